@@ -1,0 +1,1 @@
+//! guardrow-store

@@ -4,10 +4,14 @@
 
 mod arrangement;
 mod block_structure;
+mod error;
 mod factor;
+mod limits;
 mod treatment;
 
-pub use arrangement::Arrangement;
+pub use arrangement::{Arrangement, BLOCK, MAIN_PLOT, PLOT};
 pub use block_structure::{BlockStructure, Stratum};
+pub use error::DesignError;
 pub use factor::{Factor, Level, Scale};
+pub use limits::{MOST_PLOTS, MOST_TREATMENTS};
 pub use treatment::{Control, Treatment, TreatmentStructure};

@@ -1,0 +1,203 @@
+//! What can be wrong with a plan: each error names what was found, and `help` says what to do about it.
+
+use crate::limits::{MOST_PLOTS, MOST_TREATMENTS};
+
+/// Why treatments, an arrangement, a seed or the ground cannot be used as they stand.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum DesignError {
+    /// There is no factor at all.
+    #[error("the trial has no factor, so there is nothing to compare")]
+    NoFactor,
+    /// A factor's name is empty.
+    #[error("factor {position} has no name")]
+    FactorWithoutName {
+        /// Place of the factor in the list, from 1.
+        position: usize,
+    },
+    /// Two factors have one name.
+    #[error("two factors are called `{name}`")]
+    FactorTwice {
+        /// The name that stands twice.
+        name: String,
+    },
+    /// A factor is called like a unit of the ground.
+    #[error("a factor cannot be called `{name}`: that is a unit of the ground")]
+    FactorNamedLikeUnit {
+        /// The factor's name.
+        name: String,
+    },
+    /// A factor has no or only one level.
+    #[error("factor `{factor}` has {levels} level(s); at least 2 are needed")]
+    TooFewLevels {
+        /// The factor's name.
+        factor: String,
+        /// How many levels it has.
+        levels: usize,
+    },
+    /// A level has no label.
+    #[error("level {position} of factor `{factor}` has no label")]
+    LevelWithoutLabel {
+        /// The factor's name.
+        factor: String,
+        /// Place of the level, from 1.
+        position: usize,
+    },
+    /// Two levels of a factor have one label.
+    #[error("factor `{factor}` has the level `{label}` twice (capitals and outer spaces do not count)")]
+    LevelTwice {
+        /// The factor's name.
+        factor: String,
+        /// The label that stands twice.
+        label: String,
+    },
+    /// A quantitative factor has no unit.
+    #[error("factor `{factor}` is an amount but has no unit")]
+    UnitMissing {
+        /// The factor's name.
+        factor: String,
+    },
+    /// A level of a quantitative factor has no amount.
+    #[error("level `{label}` of factor `{factor}` has no amount in {unit}")]
+    AmountMissing {
+        /// The factor's name.
+        factor: String,
+        /// The level's label.
+        label: String,
+        /// The factor's unit.
+        unit: String,
+    },
+    /// A level of a factor of names has an amount.
+    #[error("level `{label}` of factor `{factor}` has the amount {amount}, but the factor's levels are names")]
+    AmountOnName {
+        /// The factor's name.
+        factor: String,
+        /// The level's label.
+        label: String,
+        /// The amount that was given.
+        amount: f64,
+    },
+    /// An amount is not a number.
+    #[error("level `{label}` of factor `{factor}` has the amount {amount}, which is not a number")]
+    AmountNotFinite {
+        /// The factor's name.
+        factor: String,
+        /// The level's label.
+        label: String,
+        /// The amount that was given.
+        amount: f64,
+    },
+    /// Two levels of a quantitative factor are the same amount.
+    #[error("levels `{first}` and `{second}` of factor `{factor}` are both {amount} {unit}")]
+    AmountTwice {
+        /// The factor's name.
+        factor: String,
+        /// Label of the first of the two.
+        first: String,
+        /// Label of the second of the two.
+        second: String,
+        /// The shared amount.
+        amount: f64,
+        /// The factor's unit.
+        unit: String,
+    },
+    /// A control has no label.
+    #[error("control {position} has no name")]
+    ControlWithoutLabel {
+        /// Place of the control, from 1.
+        position: usize,
+    },
+    /// A control has no plots.
+    #[error("control `{label}` has 0 plots in each replicate")]
+    ControlWithoutPlots {
+        /// The control's label.
+        label: String,
+    },
+    /// Two treatments have one label.
+    #[error("two treatments are called `{label}`")]
+    TreatmentTwice {
+        /// The label that stands twice.
+        label: String,
+    },
+    /// The factorial is too large to be a field trial.
+    #[error("the factors make {treatments} treatments; at most {MOST_TREATMENTS} can be handled")]
+    TooManyTreatments {
+        /// Number of treatments, capped at the largest number that can be counted.
+        treatments: usize,
+    },
+    /// The trial is too large to be a field trial.
+    #[error("the trial has {plots} plots; at most {MOST_PLOTS} can be handled")]
+    TooManyPlots {
+        /// Number of plots, capped at the largest number that can be counted.
+        plots: usize,
+    },
+    /// The number of replicates is zero.
+    #[error("the trial has 0 replicates; at least 1 is needed")]
+    NoReplicates,
+    /// A split-plot has no factor on its main plots.
+    #[error("the split-plot has no factor on its main plots")]
+    NoMainPlotFactor,
+    /// A main-plot factor is not a factor of the trial.
+    #[error("`{name}` is to be on main plots, but it is no factor of this trial (factors: {known})")]
+    UnknownMainPlotFactor {
+        /// The name that was given.
+        name: String,
+        /// The factors that there are, for the message.
+        known: String,
+        /// The factor whose name is nearest, when one is near.
+        nearest: Option<String>,
+    },
+    /// A main-plot factor is named twice.
+    #[error("factor `{name}` is named twice among the main-plot factors")]
+    MainPlotFactorTwice {
+        /// The factor's name.
+        name: String,
+    },
+    /// All factors are on main plots.
+    #[error("all factors ({factors}) are on main plots, so nothing is left for the plots within them")]
+    NoFactorWithinMainPlots {
+        /// The factors, for the message.
+        factors: String,
+    },
+    /// A split-plot has a control outside the factorial.
+    #[error("the control `{label}` stands outside the factorial, and in a split-plot it has no place")]
+    ControlInSplitPlot {
+        /// The control's label.
+        label: String,
+    },
+}
+
+impl DesignError {
+    /// What the person can do about it, in one or two sentences.
+    pub fn help(&self) -> String {
+        match self {
+            Self::NoFactor => "Name at least one factor with two levels; a comparison with a control alone is one factor with the control as a level.".into(),
+            Self::FactorWithoutName { .. } => "Give the factor the name that the tables shall show, for example `variety`.".into(),
+            Self::FactorTwice { .. } => "Rename one of them, or put their levels into one factor.".into(),
+            Self::FactorNamedLikeUnit { .. } => {
+                "Blocks, main plots and plots come from the arrangement; leave them out of the factors, or rename the factor.".into()
+            }
+            Self::TooFewLevels { .. } => "Add a level, or leave the factor out: what is the same on every plot is not varied.".into(),
+            Self::LevelWithoutLabel { .. } => "Give the level a short label for signs and tables.".into(),
+            Self::LevelTwice { .. } => "Use labels that cannot be mistaken for one another on a field sign.".into(),
+            Self::UnitMissing { .. } => "State the unit of the amounts, for example `kg/ha`, or make the levels names.".into(),
+            Self::AmountMissing { .. } => "Type the amount as a number in the factor's unit; none applied is 0.".into(),
+            Self::AmountOnName { .. } => "Take the amount away, or make the factor quantitative and state its unit.".into(),
+            Self::AmountNotFinite { .. } => "Type an ordinary number.".into(),
+            Self::AmountTwice { .. } => "Correct one of the amounts, or join the two levels into one.".into(),
+            Self::ControlWithoutLabel { .. } => "Give the control a short name, for example `untreated`.".into(),
+            Self::ControlWithoutPlots { .. } => "Give it at least 1 plot in each replicate, or leave it out.".into(),
+            Self::TreatmentTwice { .. } => "Change a level's or the control's name so that every treatment has its own.".into(),
+            Self::TooManyTreatments { .. } => "Use fewer factors or levels, or divide the question over two trials.".into(),
+            Self::TooManyPlots { .. } => "Check the number of replicates and of plots per control, or divide the trial.".into(),
+            Self::NoReplicates => "Give the number of replicates; with 1 there is no estimate of error, 4 or more are usual.".into(),
+            Self::NoMainPlotFactor => "Name the factor that needs the larger units, or choose randomised blocks.".into(),
+            Self::UnknownMainPlotFactor { nearest: Some(near), .. } => format!("Did you mean `{near}`?"),
+            Self::UnknownMainPlotFactor { nearest: None, .. } => "Use a factor's name exactly as the trial spells it.".into(),
+            Self::MainPlotFactorTwice { .. } => "Name each main-plot factor once.".into(),
+            Self::NoFactorWithinMainPlots { .. } => "Leave at least one factor off the main plots, or choose randomised blocks.".into(),
+            Self::ControlInSplitPlot { .. } => {
+                "Make the control a level of a factor (rate 0, or the untreated variety), or choose randomised blocks; whether such a control belongs to a main plot or to a plot cannot be guessed.".into()
+            }
+        }
+    }
+}

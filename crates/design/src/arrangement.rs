@@ -44,6 +44,17 @@ impl Arrangement {
         }
     }
 
+    /// The same arrangement with another number of replicates.
+    pub fn with_replicates(&self, replicates: usize) -> Self {
+        match self {
+            Self::CompletelyRandom { .. } => Self::CompletelyRandom { replicates },
+            Self::RandomisedBlocks { .. } => Self::RandomisedBlocks { replicates },
+            Self::SplitPlot { main_plot_factors, .. } => {
+                Self::SplitPlot { replicates, main_plot_factors: main_plot_factors.clone() }
+            }
+        }
+    }
+
     /// The units of the ground: `plot`, `block / plot` or `block / main plot / plot`.
     pub fn block_structure(&self) -> BlockStructure {
         let unit = BlockStructure::unit;

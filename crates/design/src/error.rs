@@ -164,6 +164,12 @@ pub enum DesignError {
         /// The control's label.
         label: String,
     },
+    /// A text is no seed.
+    #[error("`{text}` is not a seed")]
+    Seed {
+        /// What was given.
+        text: String,
+    },
 }
 
 impl DesignError {
@@ -197,6 +203,9 @@ impl DesignError {
             Self::NoFactorWithinMainPlots { .. } => "Leave at least one factor off the main plots, or choose randomised blocks.".into(),
             Self::ControlInSplitPlot { .. } => {
                 "Make the control a level of a factor (rate 0, or the untreated variety), or choose randomised blocks; whether such a control belongs to a main plot or to a plot cannot be guessed.".into()
+            }
+            Self::Seed { .. } => {
+                "Type the 64 hexadecimal digits as they are printed on the plan, or a whole number from 0 to 18446744073709551615.".into()
             }
         }
     }

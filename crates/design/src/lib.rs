@@ -4,14 +4,24 @@
 
 mod arrangement;
 mod block_structure;
+mod description;
 mod error;
 mod factor;
 mod limits;
+mod notice;
+mod random;
+mod randomisation;
+mod skeleton;
 mod treatment;
 
 pub use arrangement::{Arrangement, BLOCK, MAIN_PLOT, PLOT};
 pub use block_structure::{BlockStructure, Stratum};
+pub use description::{draw_sentence, method_sentence};
 pub use error::DesignError;
 pub use factor::{Factor, Level, Scale};
 pub use limits::{MOST_PLOTS, MOST_TREATMENTS};
+pub use notice::{Notice, NoticeTopic};
+pub use random::{ALGORITHM, RandomStream, Seed};
+pub use randomisation::{Draw, DrawnPlot, draw};
+pub use skeleton::{FEWEST_ERROR_DF, Skeleton, SkeletonRow, SkeletonStratum, skeleton};
 pub use treatment::{Control, Treatment, TreatmentStructure};

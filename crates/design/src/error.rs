@@ -1,5 +1,6 @@
 //! What can be wrong with a plan: each error names what was found, and `help` says what to do about it.
 
+use crate::GroundError;
 use crate::limits::{MOST_PLOTS, MOST_TREATMENTS};
 
 /// Why treatments, an arrangement, a seed or the ground cannot be used as they stand.
@@ -170,6 +171,9 @@ pub enum DesignError {
         /// What was given.
         text: String,
     },
+    /// The ground cannot hold the plots so.
+    #[error(transparent)]
+    Ground(#[from] GroundError),
 }
 
 impl DesignError {
@@ -204,6 +208,7 @@ impl DesignError {
             Self::ControlInSplitPlot { .. } => {
                 "Make the control a level of a factor (rate 0, or the untreated variety), or choose randomised blocks; whether such a control belongs to a main plot or to a plot cannot be guessed.".into()
             }
+            Self::Ground(error) => error.help(),
             Self::Seed { .. } => {
                 "Type the 64 hexadecimal digits as they are printed on the plan, or a whole number from 0 to 18446744073709551615.".into()
             }

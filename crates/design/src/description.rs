@@ -35,9 +35,9 @@ pub fn method_sentence(treatments: &TreatmentStructure, arrangement: &Arrangemen
             each_with_controls(treatments, *replicates, "")
         ),
         Arrangement::RandomisedBlocks { replicates } => format!(
-            "{} were randomised in each of {} (randomised blocks){}.",
+            "{} were randomised in {} (randomised blocks){}.",
             combinations(&all, treatments.factorial_count()),
-            counted(*replicates, "replicate"),
+            each_replicate(*replicates),
             each_with_controls(treatments, 1, " in each replicate")
         ),
         Arrangement::SplitPlot { replicates, .. } => {
@@ -141,6 +141,10 @@ fn in_words(count: usize) -> String {
     const WORDS: [&str; 13] =
         ["no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
     WORDS.get(count).map_or_else(|| count.to_string(), |word| (*word).to_owned())
+}
+
+fn each_replicate(count: usize) -> String {
+    if count == 1 { "1 replicate".to_owned() } else { format!("each of {count} replicates") }
 }
 
 fn counted(count: usize, thing: &str) -> String {

@@ -28,7 +28,7 @@ pub enum DesignError {
         name: String,
     },
     /// A factor has no or only one level.
-    #[error("factor `{factor}` has {levels} level(s); at least 2 are needed")]
+    #[error("factor `{factor}` needs at least 2 levels, but has {levels}")]
     TooFewLevels {
         /// The factor's name.
         factor: String,

@@ -76,9 +76,7 @@ pub enum GroundError {
         plots: usize,
     },
     /// The number of ranges is not what the plots need.
-    #[error(
-        "a replicate is to have {ranges} ranges of {plots_per_range} plots, but its {plots} plots take {needed} ranges"
-    )]
+    #[error("ranges of a replicate: {ranges} given, but {plots} plots with {plots_per_range} in a range take {needed}")]
     WrongRanges {
         /// What was given.
         ranges: usize,
@@ -101,7 +99,7 @@ pub enum GroundError {
     },
     /// Guards are asked for between main plots, and no two lie side by side.
     #[error(
-        "there are to be {guards} guard plots between main plots, but no two main plots lie side by side in a range"
+        "guard plots between main plots are asked for ({guards}), but no two main plots lie side by side in a range"
     )]
     NoMainPlotsSideBySide {
         /// What was given.
@@ -128,7 +126,7 @@ impl GroundError {
             Self::NoPlotsPerRange => "Type how many plots lie side by side in one range.".into(),
             Self::TooManyGuards { .. } => "Check the number; one or two are usual.".into(),
             Self::RangeBeyondReplicate { plots, .. } => format!("Use {plots} or fewer plots in a range; ranges hold plots of one replicate."),
-            Self::WrongRanges { needed, .. } => format!("Use {needed} ranges, or change the number of plots in a range; a last range that is not full is filled with guard plots."),
+            Self::WrongRanges { needed, .. } => format!("Use {needed}, leave it out, or change the number of plots in a range; a last range that is not full is filled with guard plots."),
             Self::MainPlotCut { plots_per_main_plot, .. } => format!("Use {plots_per_main_plot} plots in a range or a multiple of it, or a number that divides {plots_per_main_plot}."),
             Self::NoMainPlotsSideBySide { .. } => "Ask for none, or make ranges long enough for two main plots.".into(),
             Self::DrawNotWhole { .. } => "Draw again from the same seed; a draw must not be changed by hand.".into(),

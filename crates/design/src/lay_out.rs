@@ -58,8 +58,8 @@ pub fn lay_out(draw: &Draw, ground: &Ground) -> Result<Layout, DesignError> {
         plots,
         ranges: ranges.len(),
         passes: tier.places.len(),
-        width_m: tier.places.len() as f64 * ground.plot_width_m,
-        length_m: y_m + ground.plot_length_m,
+        width_m: to_the_micrometre(tier.places.len() as f64 * ground.plot_width_m),
+        length_m: to_the_micrometre(y_m + ground.plot_length_m),
     })
 }
 
@@ -147,8 +147,8 @@ impl Tier {
                 range: number,
                 pass: place + 1,
                 treatment: carried.map(|plot| plot.treatment),
-                x_m: place as f64 * ground.plot_width_m,
-                y_m,
+                x_m: to_the_micrometre(place as f64 * ground.plot_width_m),
+                y_m: to_the_micrometre(y_m),
                 width_m: ground.plot_width_m,
                 length_m: ground.plot_length_m,
             });
@@ -227,4 +227,10 @@ fn alley_before(range: &Range, before: &Range, ground: &Ground) -> f64 {
         (Some(a), Some(b)) if a != b => ground.alley_between_replicates_m,
         _ => ground.alley_between_ranges_m,
     }
+}
+
+/// A distance without the dust of binary sums (three passes of 1.52 m are 4.56 m, not 4.5600000000000005), so that it is
+/// written short and read back as the same number.
+fn to_the_micrometre(metres: f64) -> f64 {
+    (metres * 1e6).round() / 1e6
 }

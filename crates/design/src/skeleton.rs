@@ -141,14 +141,17 @@ fn few_error_df(
             NoticeTopic::NoErrorDf,
             format!("Between {unit}s no degrees of freedom are left for error, so nothing can be said about {tested}"),
         ),
-        df => (
-            NoticeTopic::FewErrorDf,
-            format!(
-                "Between {unit}s only {df} degrees of freedom are left for error to judge {tested}; fewer than {FEWEST_ERROR_DF} find only large differences"
-            ),
-        ),
+        df => (NoticeTopic::FewErrorDf, few_between(unit, df, &tested)),
     };
     Some(Notice { topic, sentence: format!("{judged}. {remedy}") })
+}
+
+fn few_between(unit: &str, df: usize, tested: &str) -> String {
+    let left =
+        if df == 1 { "only 1 degree of freedom is".to_owned() } else { format!("only {df} degrees of freedom are") };
+    format!(
+        "Between {unit}s {left} left for error to judge {tested}; fewer than {FEWEST_ERROR_DF} find only large differences"
+    )
 }
 
 /// The fewest replicates with which this stratum has error degrees of freedom enough, if 100 or fewer do.

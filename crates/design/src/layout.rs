@@ -113,21 +113,33 @@ impl Layout {
             Corner::FrontLeft | Corner::FrontRight => Heading::ToBack,
             Corner::BackLeft | Corner::BackRight => Heading::ToFront,
         };
-        let mut trips = Vec::with_capacity(self.passes);
-        for trip in 1..=self.passes {
-            let pass = if from_left { trip } else { self.passes + 1 - trip };
-            trips.push(SeederPass { pass, heading, plots: self.plots_along(pass, heading) });
+        let mut passes = self.passes_front_to_back();
+        if !from_left {
+            passes.reverse();
+        }
+        let mut trips = Vec::with_capacity(passes.len());
+        for mut plots in passes {
+            if heading == Heading::ToFront {
+                plots.reverse();
+            }
+            trips.push(SeederPass { pass: self.plots[plots[0]].pass, heading, plots });
             heading = heading.turned();
         }
         trips
     }
 
-    fn plots_along(&self, pass: usize, heading: Heading) -> Vec<usize> {
-        let front_to_back = (0..self.plots.len()).filter(|&index| self.plots[index].pass == pass);
-        match heading {
-            Heading::ToBack => front_to_back.collect(),
-            Heading::ToFront => front_to_back.rev().collect(),
-        }
+    /// The plots of each pass from the front, passes from the left.
+    fn passes_front_to_back(&self) -> Vec<Vec<usize>> {
+        let mut order: Vec<usize> = (0..self.plots.len()).collect();
+        order.sort_by_key(|&index| (self.plots[index].pass, self.plots[index].range));
+        order.chunk_by(|&a, &b| self.plots[a].pass == self.plots[b].pass).map(<[usize]>::to_vec).collect()
+    }
+
+    /// The plots of each range from the left, ranges from the front.
+    fn ranges_left_to_right(&self) -> Vec<Vec<usize>> {
+        let mut order: Vec<usize> = (0..self.plots.len()).collect();
+        order.sort_by_key(|&index| (self.plots[index].range, self.plots[index].pass));
+        order.chunk_by(|&a, &b| self.plots[a].range == self.plots[b].range).map(<[usize]>::to_vec).collect()
     }
 
     /// Indices into [`Self::plots`] of the plots with treatments, in the order of the shortest walk through the alleys: the
@@ -135,16 +147,15 @@ impl Layout {
     pub fn walking_order(&self) -> Vec<usize> {
         let mut order = Vec::new();
         let mut leftwards = false;
-        for range in 1..=self.ranges {
-            let carries = |&index: &usize| self.plots[index].range == range && self.plots[index].kind == PlotKind::Plot;
-            let mut walked: Vec<usize> = (0..self.plots.len()).filter(carries).collect();
-            if walked.is_empty() {
+        for mut range in self.ranges_left_to_right() {
+            range.retain(|&index| self.plots[index].kind == PlotKind::Plot);
+            if range.is_empty() {
                 continue;
             }
             if leftwards {
-                walked.reverse();
+                range.reverse();
             }
-            order.extend(walked);
+            order.extend(range);
             leftwards = !leftwards;
         }
         order
@@ -160,11 +171,10 @@ impl Layout {
             .map(|plot| if plot.kind == PlotKind::Guard { ".".to_owned() } else { show(plot) })
             .collect();
         let wide = cells.iter().map(|cell| cell.chars().count()).max().unwrap_or(0);
-        let line = |range: usize| -> String {
-            let of_range = self.plots.iter().zip(&cells).filter(|(plot, _)| plot.range == range);
-            let padded: Vec<String> = of_range.map(|(_, cell)| format!("{cell:>wide$}")).collect();
-            padded.join(" ")
+        let line = |range: &Vec<usize>| -> String {
+            let padded: Vec<String> = range.iter().map(|&index| format!("{:>wide$}", cells[index])).collect();
+            padded.join(" ") + "\n"
         };
-        (1..=self.ranges).rev().map(|range| line(range) + "\n").collect()
+        self.ranges_left_to_right().iter().rev().map(line).collect()
     }
 }

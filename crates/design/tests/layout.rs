@@ -171,6 +171,15 @@ fn a_misspelt_decision_is_not_passed_over() {
     assert!(refused.to_string().contains("unknown field `guard_range`"), "{refused}");
 }
 
+/// The largest trial that is accepted stays a matter of moments: work in proportion to the plots, not to their square.
+#[test]
+fn the_largest_trial_is_laid_out_and_walked() {
+    let layout = laid_out(&[5_000], &blocks(10), &ground(5_000));
+    assert_eq!((layout.walking_order().len(), layout.seeding_order().len()), (50_000, 5_000));
+    let long = laid_out(&[2], &blocks(25_000), &ground(2));
+    assert_eq!((long.walking_order().len(), long.drawing(number).lines().count()), (50_000, 25_000));
+}
+
 /// Any plan with a ground that can hold it.
 fn any_layout() -> impl Strategy<Value = (TreatmentStructure, Arrangement, Ground, Seed)> {
     let plan = prop_oneof![any_unsplit_plan(), any_split_plan()];
@@ -264,4 +273,16 @@ proptest! {
         }
         prop_assert_eq!(walked.len(), arrangement.plot_count(&treatments));
     }
+}
+
+/// What programs see of a draw and a layout: a seed is a text, and places of work are words.
+#[test]
+fn schemas_say_how_values_are_written() {
+    use utoipa::PartialSchema;
+    let seed = serde_json::to_value(Seed::schema()).expect("a schema is JSON");
+    assert_eq!(seed["type"], "string");
+    let numbering = serde_json::to_value(Numbering::schema()).expect("a schema is JSON");
+    assert_eq!(numbering["enum"], serde_json::json!(["straight", "serpentine"]));
+    let plot = serde_json::to_value(Plot::schema()).expect("a schema is JSON");
+    assert_eq!(plot["properties"]["number"]["type"], serde_json::json!(["integer", "null"]));
 }

@@ -11,6 +11,8 @@ use guardrow_design::{
 use plans::{any_split_plan, any_unsplit_plan, blocks, completely_random, split_plot, treatments};
 use proptest::prelude::*;
 
+/// Stratum, its sources with their degrees of freedom, error degrees of freedom.
+type Expected<'a> = (&'a str, &'a [(&'a str, usize)], usize);
 type Outline = Vec<(String, Vec<(String, usize)>, usize)>;
 
 fn outline(skeleton: &Skeleton) -> Outline {
@@ -19,7 +21,7 @@ fn outline(skeleton: &Skeleton) -> Outline {
     skeleton.strata.iter().map(|part| (part.name.clone(), rows(part), part.error_df)).collect()
 }
 
-fn check(treatments: &TreatmentStructure, arrangement: &Arrangement, expected: &[(&str, &[(&str, usize)], usize)]) {
+fn check(treatments: &TreatmentStructure, arrangement: &Arrangement, expected: &[Expected]) {
     let expected: Outline = expected
         .iter()
         .map(|(name, rows, error)| {

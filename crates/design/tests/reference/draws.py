@@ -1,4 +1,4 @@
-"""Draws layouts by algorithm 1 of docs/numbers/randomisation.md, written from that page alone in plain Python.
+"""Draws layouts by algorithm 1 of docs/numbers/randomisation.md in plain Python, sharing no code with the crate.
 
     python3 draws.py > draws.json
 

@@ -85,6 +85,26 @@ fn main_plots_side_by_side_are_guarded_from_one_another() {
 }
 
 #[test]
+fn every_pair_of_neighbouring_main_plots_has_its_guards() {
+    let guarded = Ground { guards_between_main_plots: 2, ..ground(6) };
+    let layout = laid_out(&[3, 2], &split_plot(1, &["f1"]), &guarded);
+    check_map(&layout, &["101 102   .   . 103 104   .   . 105 106"]);
+}
+
+/// In binary, 3 x 0.1 is more than 0.3; on the ground it is not.
+#[test]
+fn rows_that_fill_the_plot_exactly_fit() {
+    let filled = Ground {
+        rows: Some(3),
+        row_spacing_m: Some(0.1),
+        plot_width_m: 0.3,
+        harvested_width_m: 0.1 + 0.2,
+        ..ground(4)
+    };
+    assert_eq!(filled.problems(), []);
+}
+
+#[test]
 fn a_main_plot_may_take_whole_ranges() {
     let layout = laid_out(&[2, 4], &split_plot(1, &["f1"]), &ground(2));
     check_map(&layout, &["108 107", "105 106", "104 103", "101 102"]);

@@ -339,35 +339,36 @@ pub struct Entry {
     pub reason: Option<String>,
 }
 
+/// The columns that [`read_entry`] reads, in its order. By position, because looking 24 names up in every row took
+/// most of the time of reading 100,000 entries.
+pub(crate) const COLUMNS: &str = "seq, id, trial_id, kind, layout_version, plot_number, subsample, measure, occasion, \
+     status, number, text, unit, body, remark, observed_at, recorded_at, by_whom, source_kind, source_file, \
+     source_sheet, source_line, intake_id, replaces, reason";
+
 pub(crate) fn read_entry(row: &Row<'_>) -> rusqlite::Result<Entry> {
     Ok(Entry {
-        seq: row.get("seq")?,
-        id: column::id(row, "id")?,
-        trial_id: column::id(row, "trial_id")?,
-        kind: column::parsed(row, "kind")?,
-        layout_version: row.get("layout_version")?,
-        plot_number: row.get("plot_number")?,
-        subsample: row.get("subsample")?,
-        measure: row.get("measure")?,
-        occasion: row.get("occasion")?,
-        status: column::parsed(row, "status")?,
-        number: row.get("number")?,
-        text: row.get("text")?,
-        unit: row.get("unit")?,
-        body: column::maybe_parsed(row, "body")?,
-        remark: row.get("remark")?,
-        observed_at: column::maybe_parsed(row, "observed_at")?,
-        recorded_at: column::moment(row, "recorded_at")?,
-        by: row.get("by_whom")?,
-        source: Source {
-            kind: column::parsed(row, "source_kind")?,
-            file: row.get("source_file")?,
-            sheet: row.get("source_sheet")?,
-            line: row.get("source_line")?,
-        },
-        intake_id: column::maybe_id(row, "intake_id")?,
-        replaces: column::maybe_id(row, "replaces")?,
-        reason: row.get("reason")?,
+        seq: row.get(0)?,
+        id: column::id(row, 1)?,
+        trial_id: column::id(row, 2)?,
+        kind: column::parsed(row, 3)?,
+        layout_version: row.get(4)?,
+        plot_number: row.get(5)?,
+        subsample: row.get(6)?,
+        measure: row.get(7)?,
+        occasion: row.get(8)?,
+        status: column::parsed(row, 9)?,
+        number: row.get(10)?,
+        text: row.get(11)?,
+        unit: row.get(12)?,
+        body: column::maybe_parsed(row, 13)?,
+        remark: row.get(14)?,
+        observed_at: column::maybe_parsed(row, 15)?,
+        recorded_at: column::moment(row, 16)?,
+        by: row.get(17)?,
+        source: Source { kind: column::parsed(row, 18)?, file: row.get(19)?, sheet: row.get(20)?, line: row.get(21)? },
+        intake_id: column::maybe_id(row, 22)?,
+        replaces: column::maybe_id(row, 23)?,
+        reason: row.get(24)?,
     })
 }
 

@@ -284,6 +284,8 @@ impl StoreError {
                 Self::NotADatabase { file, found: "its content is not that of a database".into() }
             }
             Some(ErrorCode::ConstraintViolation) => Self::invalid("the record", constraint_problem(&source)),
+            // The file is there and still cannot be opened: its folder does not let SQLite write the log beside it.
+            Some(ErrorCode::CannotOpen) if file.exists() => Self::NotWritable { path: file },
             Some(ErrorCode::CannotOpen | ErrorCode::SystemIoFailure) => {
                 Self::File { doing: "using", path: file, source: io::Error::other(source) }
             }

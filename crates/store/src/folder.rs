@@ -124,14 +124,22 @@ impl StationFolder {
         if let Err(error) = write_pid(&mut file) {
             tracing::warn!(%error, "the process number could not be written into the station's lock");
         }
-        Ok(StationLock { _file: file })
+        Ok(StationLock { file })
     }
 }
 
 /// The lock of a station, held as long as this value lives.
 #[derive(Debug)]
 pub(crate) struct StationLock {
-    _file: File,
+    file: File,
+}
+
+impl Drop for StationLock {
+    fn drop(&mut self) {
+        // A program that this process is starting just now may hold a copy of the file for a moment. Unlocking lets go
+        // for all copies; closing would only do so for ours. If it fails, the lock ends with the process.
+        let _ = self.file.unlock();
+    }
 }
 
 fn write_pid(file: &mut File) -> std::io::Result<()> {

@@ -3,7 +3,7 @@
 use rusqlite::{ToSql, params};
 use uuid::Uuid;
 
-use crate::entry::read_entry;
+use crate::entry::{COLUMNS, read_entry};
 use crate::moment::moment_text;
 use crate::{Entry, EntryKind, Moment, Reading, Store, StoreError};
 
@@ -117,13 +117,13 @@ impl Reading<'_> {
     }
 
     fn select(&self, condition: Condition) -> Result<Vec<Entry>, StoreError> {
-        let sql = format!("SELECT * FROM entry WHERE {} ORDER BY seq", condition.sql);
+        let sql = format!("SELECT {COLUMNS} FROM entry WHERE {} ORDER BY seq", condition.sql);
         self.rows(&sql, rusqlite::params_from_iter(&condition.values), read_entry)
     }
 
     /// The entry with this identity.
     pub fn entry(&self, id: Uuid) -> Result<Option<Entry>, StoreError> {
-        self.first("SELECT * FROM entry WHERE id = ?", [id.as_bytes()], read_entry)
+        self.first(&format!("SELECT {COLUMNS} FROM entry WHERE id = ?"), [id.as_bytes()], read_entry)
     }
 
     /// Everything that was ever recorded for a measure on a plot (`None`: on no plot), in the order in which it was
@@ -147,7 +147,7 @@ fn with_corrections(first: &str) -> String {
              UNION SELECT entry.id FROM joined JOIN entry ON entry.replaces = joined.id
              UNION SELECT entry.replaces FROM joined JOIN entry ON entry.id = joined.id WHERE entry.replaces IS NOT NULL
          )
-         SELECT * FROM entry WHERE id IN (SELECT id FROM joined) ORDER BY seq"
+         SELECT {COLUMNS} FROM entry WHERE id IN (SELECT id FROM joined) ORDER BY seq"
     )
 }
 

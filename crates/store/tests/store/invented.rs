@@ -98,6 +98,11 @@ pub fn correction(earlier: &NewEntry, number: f64, recorded_at: Moment) -> NewEn
 }
 
 impl Station {
+    pub fn opened_anew(self) -> Self {
+        drop(self.store);
+        Self { store: Store::open(&self.folder).unwrap(), ..self }
+    }
+
     pub fn append(&self, entries: &[NewEntry]) {
         assert_eq!(self.store.append_entries(entries, None).unwrap(), entries.len());
     }

@@ -144,7 +144,7 @@ fn a_publication_remembers_its_inputs() {
         inputs: json!({"plan": 1, "layout": 1}),
     };
     station.store.append_publication(&report).unwrap();
-    assert_eq!(station.store.publications(station.trial).unwrap(), [report.clone()]);
+    assert_eq!(station.store.publications(station.trial).unwrap(), std::slice::from_ref(&report));
     assert!(matches!(station.store.append_publication(&report), Err(StoreError::AlreadyRecorded { .. })));
 }
 

@@ -1,0 +1,180 @@
+// The plan of a trial as the station stores it. A quantity (`250 kg/ha`) and a unit (`kg/ha`) travel as text.
+
+import type { Ground } from './layout';
+
+export type Quantity = string;
+export type Unit = string;
+
+export interface Plan {
+  format: string;
+  trial: TrialHead;
+  question: Question;
+  treatments: TreatmentStructure;
+  arrangement: Arrangement;
+  ground: Ground;
+  measures: Measure[];
+  harvest?: HarvestPlan;
+  supply?: SupplyPlan;
+  exclusion_rule: string;
+  table?: TableColumns;
+}
+
+export interface TrialHead {
+  code: string;
+  title: string;
+  season: number;
+  site: string;
+  crop: string;
+  people: Person[];
+}
+
+export interface Person {
+  name: string;
+  role: string;
+}
+
+export interface Question {
+  decision: string;
+  who_acts: string;
+  claims: Claim[];
+  links: Link[];
+  rivals: Rival[];
+  premise?: Premise;
+}
+
+export interface Claim {
+  statement: string;
+  measure: string;
+  comparison: Comparison;
+  direction: Direction;
+  margin?: Margin;
+}
+
+export interface Comparison {
+  first: Side;
+  second: Side;
+}
+
+/** One level of a factor, or (without a factor) one treatment or control by its label. */
+export interface Side {
+  factor?: string;
+  level: string;
+}
+
+export type Direction = 'higher' | 'lower' | 'either';
+
+export type Margin = Quantity | { added_cost: Quantity; price: Quantity };
+
+export interface Link {
+  step: string;
+  measure: string;
+  direction: Direction;
+  smallest?: Quantity;
+  when: string;
+}
+
+export interface Rival {
+  explanation: string;
+  measure: string;
+  smallest?: Quantity;
+}
+
+export interface Premise {
+  words: string;
+  condition?: PremiseCondition;
+}
+
+export interface PremiseCondition {
+  measure: string;
+  place: string;
+  window: string;
+  statistic: string;
+  below: boolean;
+  threshold: Quantity;
+  sensor_error?: Quantity;
+}
+
+export interface TreatmentStructure {
+  factors: Factor[];
+  controls?: Control[];
+}
+
+export interface Factor {
+  name: string;
+  scale: Scale;
+  levels: Level[];
+}
+
+export type Scale = { kind: 'qualitative' } | { kind: 'quantitative'; unit: Unit };
+
+export interface Level {
+  label: string;
+  amount?: number;
+}
+
+export interface Control {
+  label: string;
+  plots_per_replicate: number;
+}
+
+export type Arrangement =
+  | { kind: 'completely_random'; replicates: number }
+  | { kind: 'randomised_blocks'; replicates: number }
+  | { kind: 'split_plot'; replicates: number; main_plot_factors: string[] };
+
+export interface Measure {
+  key: string;
+  name: string;
+  unit: Unit;
+  event: string;
+  method: string;
+  range?: [number, number];
+  anchors?: [string, string];
+}
+
+export interface HarvestPlan {
+  standard_moisture_pct?: number;
+  yield_unit: Unit;
+}
+
+export interface SupplyPlan {
+  stands: TargetStand[];
+  lots: LotUse[];
+  emergence_pct: number;
+  overfill_pct: number;
+  reserve_pct: number;
+  sown_length?: Quantity;
+}
+
+export interface TargetStand {
+  only?: Side;
+  stand: Quantity;
+}
+
+export interface LotUse {
+  only?: Side;
+  lot: string;
+}
+
+export interface TableColumns {
+  plot?: string;
+  replicate?: string;
+  main_plot?: string;
+  treatment?: string;
+  factors?: Record<string, string>;
+  range?: string;
+  pass?: string;
+}
+
+/** A bag or batch of seed with its papers. */
+export interface Lot {
+  code: string;
+  crop: string;
+  variety: string;
+  thousand_kernel_weight_g?: number;
+  germination_pct?: number;
+  germination_tested?: string;
+  treatment: string;
+  on_hand?: Quantity;
+  caution: string;
+}

@@ -1,0 +1,41 @@
+// Numbers and quantities as people type them: with a decimal point or a decimal comma.
+
+const NUMBER = /^[+\-\u2212]?(\d+([.,]\d*)?|[.,]\d+)$/;
+
+/** The number that was typed; nothing when it is not one. `1,5` and `1.5` are the same; `1.234,5` is refused. */
+export function numberOf(text: string): number | undefined {
+  const typed = text.trim();
+  if (!NUMBER.test(typed)) return undefined;
+  return Number(typed.replace('\u2212', '-').replace(',', '.'));
+}
+
+export interface QuantityParts {
+  amount: string;
+  unit: string;
+}
+
+/** Splits `250 kg/ha` into what stands in the two fields. */
+export function partsOf(quantity: string | undefined): QuantityParts {
+  const found = /^(\S*)\s*(.*?)\s*$/.exec(quantity ?? '');
+  return { amount: found?.[1] ?? '', unit: found?.[2] ?? '' };
+}
+
+/** Joins the two fields; nothing when both are empty. A unit alone keeps its place behind a space. */
+export function joined({ amount, unit }: QuantityParts): string | undefined {
+  const [a, u] = [amount.replace(/\s/g, ''), unit.trim()];
+  if (a === '' && u === '') return undefined;
+  return `${a} ${u}`;
+}
+
+/** True for a number with a unit. */
+export function isQuantity(quantity: string | undefined): boolean {
+  const { amount, unit } = partsOf(quantity);
+  return numberOf(amount) !== undefined && unit !== '' && !/^[\s.,]*\d/.test(unit);
+}
+
+export const counted = (count: number, one: string, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
+
+/** A number with at most `digits` after the point, without trailing zeros. */
+export function shown(value: number, digits: number): string {
+  return String(Number(value.toFixed(digits)));
+}

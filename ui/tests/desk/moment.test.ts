@@ -1,0 +1,18 @@
+import { expect, it } from 'vitest';
+import { dayAndTime, isoDay, momentOf } from '../../src/desk/moment';
+
+it('shows days as ISO 8601', () => expect(isoDay(new Date(2031, 4, 4))).toBe('2031-05-04'));
+
+it('shows a timestamp in this zone', () => {
+  const local = new Date(2031, 4, 4, 9, 5);
+  expect(dayAndTime(local.toISOString())).toBe('2031-05-04 09:05');
+});
+
+it('shows what it cannot read as it came', () => expect(dayAndTime('soon')).toBe('soon'));
+
+it('turns a local time into a moment and back', () => {
+  const moment = momentOf('2031-05-04T09:05');
+  expect(moment && dayAndTime(moment)).toBe('2031-05-04 09:05');
+  expect(momentOf('2031-05-04')).toBeUndefined();
+  expect(momentOf('')).toBeUndefined();
+});

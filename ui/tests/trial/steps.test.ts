@@ -1,0 +1,46 @@
+import { expect, it } from 'vitest';
+import type { TrialView } from '../../src/client/views';
+import { blankPlan } from '../../src/plan/blank_plan';
+import { nextStep, stepOfPlace, steps } from '../../src/trial/steps';
+
+const view = (changes: Partial<TrialView>): TrialView => ({
+  plan: blankPlan(2031),
+  plan_version: 1,
+  remarks: [],
+  layout_versions: [],
+  stage: 'asking',
+  next: '',
+  events: [],
+  notes: [],
+  publications: [],
+  ...changes,
+});
+const refuse = (place: string) => ({ weight: 'refuse' as const, place, what: '', try_this: '' });
+
+it.each([
+  ['question.links[1].measure', 'ask'],
+  ['measures[0].unit', 'plan'],
+  ['supply.lots[0].lot', 'supply'],
+])('%s is mended on the page %s', (place, step) => expect(stepOfPlace(place)).toBe(step));
+
+it('goes where the gravest remark is mended', () => {
+  expect(nextStep(view({ remarks: [refuse('ground.plot_length_m')] }))).toBe('plan');
+  expect(nextStep(view({}))).toBe('ask');
+});
+
+it('goes to the supplies only when seed is weighed by plot', () => {
+  expect(nextStep(view({ stage: 'laid_out' }))).toBe('observe');
+  const plan = { ...blankPlan(2031), supply: { stands: [], lots: [], emergence_pct: 85, overfill_pct: 0, reserve_pct: 0 } };
+  expect(nextStep(view({ stage: 'laid_out', plan }))).toBe('supply');
+});
+
+it('marks exactly one step as next', () => {
+  for (const stage of ['asking', 'planned', 'laid_out', 'in_season', 'observed'] as const) {
+    expect(steps(view({ stage })).filter((step) => step.state === 'now')).toHaveLength(1);
+  }
+});
+
+it('calls no step done while something is needed there', () => {
+  const ask = steps(view({ stage: 'planned', remarks: [refuse('question.decision')] })).find((step) => step.key === 'ask');
+  expect(ask).toMatchObject({ state: 'waiting', note: '1 needed' });
+});

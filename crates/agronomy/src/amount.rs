@@ -27,7 +27,8 @@ impl AmountError {
     }
 }
 
-/// Makes a type for the legal values of one field: a named constructor, a named getter, and a way in from a [`Quantity`].
+/// Makes a type for the legal values of one field: a named constructor, a named getter, and a way in from a
+/// [`Quantity`].
 ///
 /// [`Quantity`]: crate::unit::Quantity
 macro_rules! amount {

@@ -9,7 +9,6 @@ mod table;
 
 use serde::Serialize;
 
-use crate::seed::ThousandKernelWeight;
 pub use bushel::{Bushel, Trade};
 pub use names::UnknownCrop;
 
@@ -132,12 +131,6 @@ impl Crop {
     #[must_use]
     pub fn plausible_moisture_pct(&self) -> (f64, f64) {
         if self.name == "soybean" { (5.0, 30.0) } else { PLAUSIBLE_MOISTURE_PCT }
-    }
-
-    /// Whether a thousand-kernel weight is within the crop's usual range widened by 30 %. True when no range is known.
-    #[must_use]
-    pub fn plausible_tkw(&self, tkw: ThousandKernelWeight) -> bool {
-        self.tkw_g.as_ref().is_none_or(|range| range.holds(tkw.in_grams(), 0.7, 1.3))
     }
 }
 

@@ -37,7 +37,8 @@ impl Moisture {
 }
 
 amount! {
-    /// Moisture at which a yield is quoted, % wet basis. It is stored with the result; yields at different ones are not compared.
+    /// Moisture at which a yield is quoted, % wet basis. It is stored with the result; yields at different ones are not
+    /// compared.
     StandardMoisture, Moisture, percent, in_percent, "percent of the wet mass"
 }
 
@@ -75,7 +76,8 @@ impl PlotMass {
 
     /// The mass that the same dry matter has at a standard moisture: `mass x (100 - M) / (100 - S)`.
     ///
-    /// Grain drier than the standard gains mass. Taking the water off and adding S % of the *dry* mass is a common mistake.
+    /// Grain drier than the standard gains mass. Taking the water off and adding S % of the *dry* mass is a common
+    /// mistake.
     /// # Source
     /// Mulvaney & Devkota (2020), University of Florida IFAS, SS-AGR-443.
     #[must_use]
@@ -230,7 +232,8 @@ pub fn water_shrink_pct(from: Moisture, to: Moisture) -> f64 {
     100.0 * (from.in_percent() - to.in_percent()) / (100.0 - to.in_percent())
 }
 
-/// The mass that is paid for when a buyer does not pay for water that is not there: at standard, but at most as delivered.
+/// The mass that is paid for when a buyer does not pay for water that is not there: at standard, but at most as
+/// delivered.
 ///
 /// For money only; yields are compared at standard moisture in both directions.
 #[must_use]

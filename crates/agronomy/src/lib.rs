@@ -6,6 +6,7 @@
 pub mod amount;
 pub mod calibration;
 pub mod crop;
+pub mod fertiliser;
 pub mod harvest;
 pub mod limits;
 pub mod money;

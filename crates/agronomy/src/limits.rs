@@ -1,7 +1,7 @@
 //! The one table of legal and doubtful ranges, used by forms, imports and the programming interface alike.
 //!
-//! Three levels: *refuse* gives no result, *warn* gives a marked one, *note* gives a result with a remark. A value that is
-//! not finite is always refused. Zero is a value; a missing value is none and never comes here.
+//! Three levels: *refuse* gives no result, *warn* gives a marked one, *note* gives a result with a remark. A value that
+//! is not finite is always refused. Zero is a value; a missing value is none and never comes here.
 
 mod field;
 mod related;

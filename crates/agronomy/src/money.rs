@@ -6,7 +6,7 @@ use serde::Serialize;
 
 use crate::amount::AmountError;
 use crate::crop::{Bushel, Crop};
-use crate::limits::{Field, Refused, Remark, accept, check};
+use crate::limits::{Field, Refused, accept};
 use crate::unit::{Quantity, Unit, UnitError};
 
 /// Yield that an added cost must bring to pay: `added cost / net price`, kg/ha.
@@ -20,8 +20,8 @@ use crate::unit::{Quantity, Unit, UnitError};
 /// # Errors
 /// [`AmountError`] for a unit that does not fit, or a net price that is not above zero.
 /// # Source
-/// Division of cost by price: University of Delaware Extension and others, see [`break_even_gain`]. Net price: CIMMYT (1988),
-/// From Agronomic Data to Farmer Recommendations (from memory).
+/// Division of cost by price: University of Delaware Extension and others, see [`break_even_gain`]. Net price: CIMMYT
+/// (1988), From Agronomic Data to Farmer Recommendations (from memory).
 pub fn margin(
     added_cost: Quantity,
     price: Quantity,
@@ -48,8 +48,8 @@ fn per_kg(price: Quantity, bushel: Option<Bushel>, crop: Option<&Crop>) -> Resul
 /// # Errors
 /// [`Refused`] for a price that is not above zero or a cost that is no number.
 /// # Source
-/// University of Delaware Extension, citing Illinois (40 per acre at 4.25 per bushel is 9.4 bu/ac); a fungicide note in a farm
-/// magazine (26 at 4.50 is 5.8).
+/// University of Delaware Extension, citing Illinois (40 per acre at 4.25 per bushel is 9.4 bu/ac); a fungicide note in
+/// a farm magazine (26 at 4.50 is 5.8).
 pub fn break_even_gain(added_cost: f64, price: f64) -> Result<f64, Refused> {
     Ok(accept(Field::Cost, added_cost)? / accept(Field::BreakEvenPrice, price)?)
 }
@@ -67,16 +67,12 @@ pub fn break_even_gain_with_grade(
     old_price: f64,
     new_price: f64,
 ) -> Result<f64, Refused> {
-    let base_yield = accept(Field::Rate, base_yield)?;
+    if !base_yield.is_finite() || base_yield < 0.0 {
+        return Err(Refused::new("base yield", base_yield, Unit::KgPerHa, "0 or more"));
+    }
     let old_price = accept(Field::BreakEvenPrice, old_price)?;
     let new_price = accept(Field::BreakEvenPrice, new_price)?;
     Ok((accept(Field::Cost, added_cost)? - base_yield * (new_price - old_price)) / new_price)
-}
-
-/// Remarks on an added cost: a negative one is a saving.
-#[must_use]
-pub fn cost_remarks(added_cost: f64) -> Vec<Remark> {
-    check(Field::Cost, added_cost)
 }
 
 /// Break-even gains by cost (down) and price (across).

@@ -3,7 +3,8 @@
 use serde::{Deserialize, Serialize};
 
 use crate::amount::GroundArea;
-use crate::limits::{Field, Level, Refused, Remark, check};
+use crate::crop::Crop;
+use crate::limits::{Field, Level, Refused, Remark, check, check_for_crop};
 use crate::rounding::{half_away, shown, up_to_step};
 use crate::seed::{SeedingRate, Survival, TargetStand, ThousandKernelWeight, factor_over, not_negative_mass};
 
@@ -90,6 +91,14 @@ impl PacketPlan {
             formula: self.formula(rate, seeds_exact, grams_exact),
             remarks: self.remarks(),
         })
+    }
+
+    /// What is doubtful about the target stand and the seed weight for this crop.
+    #[must_use]
+    pub fn crop_remarks(&self, crop: &Crop) -> Vec<Remark> {
+        let mut remarks = check_for_crop(Field::TargetStand, self.target_stand.in_plants_per_m2(), crop);
+        remarks.extend(check_for_crop(Field::ThousandKernelWeight, self.tkw.in_grams(), crop));
+        remarks
     }
 
     fn formula(&self, rate: SeedingRate, seeds: f64, grams: f64) -> String {

@@ -6,8 +6,8 @@ use crate::unit::Unit;
 ///
 /// - `decimals`: digits kept after the decimal mark; negative rounds to tens (-1), hundreds (-2) and so on
 ///
-/// `half_away(2.675, 2)` is 2.68, although the nearest double of 2.675 lies below it. A value that is not finite, or needs
-/// more than 300 decimals, comes back as it is.
+/// `half_away(2.675, 2)` is 2.68, although the nearest double of 2.675 lies below it. A value that is not finite, or
+/// needs more than 300 decimals, comes back as it is.
 /// # Source
 /// Common practice, no source (handbook of plot arithmetic, 12).
 #[must_use]
@@ -38,9 +38,9 @@ pub fn shown(value: f64, decimals: i32) -> String {
 ///
 /// - `standard_error`: of the mean, in the mean's unit, above zero
 ///
-/// The step of rounding is the largest power of ten that is at most a quarter of the standard error, so that rounding adds
-/// next to nothing to the error: 0.039 earns 3 decimals, 0.3 earns 2, 85 earns -1 (tens). Nothing when the standard error
-/// is zero, negative or not finite: such a value says nothing about precision.
+/// The step of rounding is the largest power of ten that is at most a quarter of the standard error, so that rounding
+/// adds next to nothing to the error: 0.039 earns 3 decimals, 0.3 earns 2, 85 earns -1 (tens). Nothing when the
+/// standard error is zero, negative or not finite: such a value says nothing about precision.
 /// # Source
 /// The quarter of a standard deviation as rounding step: Snedecor & Cochran, Statistical Methods (from memory).
 #[must_use]
@@ -75,7 +75,8 @@ pub fn customary_decimals(unit: Unit) -> Option<i32> {
 ///
 /// - `step`: above zero, in the unit of `value`
 ///
-/// A value that exceeds a multiple only by the noise of double arithmetic (a relative 1e-9) is not pushed to the next one.
+/// A value that exceeds a multiple only by the noise of double arithmetic (a relative 1e-9) is not pushed to the next
+/// one.
 #[must_use]
 pub fn up_to_step(value: f64, step: f64) -> f64 {
     let steps = value / step;

@@ -176,7 +176,8 @@ impl Survival {
     /// # Errors
     /// [`Refused`] when nothing is left.
     /// # Source
-    /// A consulting agronomist's page of 2015 (97 % and 3 points give 94 %); Saskatchewan Pulse Growers speak of 5 to 15 points.
+    /// A consulting agronomist's page of 2015 (97 % and 3 points give 94 %); Saskatchewan Pulse Growers speak of 5 to
+    /// 15 points.
     pub fn points_off(germination: Germination, points: f64) -> Result<Self, Refused> {
         Self::percent(germination.in_percent() - points)
     }
@@ -323,7 +324,7 @@ pub fn shown_rate(rate: f64) -> String {
     shown(rate, if rate < 20.0 { 1 } else { 0 })
 }
 
-/// Seeds that stand for a bare number of seeds, for lots and packets.
+/// A weight of seed that may be zero, g: what a lot holds or needs.
 ///
 /// # Errors
 /// [`Refused`] when negative or not finite.

@@ -109,7 +109,8 @@ fn surplus_remark(percent: f64) -> Remark {
     Remark::warn(sentence, help)
 }
 
-/// Length of row that is a thousandth of an acre, ft: `43.56 / row spacing in ft`. A count along it x 1000 is plants/ac.
+/// Length of row that is a thousandth of an acre, ft: `43.56 / row spacing in ft`. A count along it x 1000 is
+/// plants/ac.
 ///
 /// # Source
 /// North Dakota State University Extension, estimating soybean yields.

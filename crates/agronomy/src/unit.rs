@@ -13,6 +13,7 @@ mod table;
 
 pub use civil_day::{civil_date, day_number};
 pub use dimension::Dimension;
+pub(crate) use error::clipped;
 pub use error::{NumberError, UnitError};
 pub use number::{DecimalMark, parse_number};
 pub use quantity::Quantity;

@@ -56,7 +56,7 @@ pub(super) fn find(name: &str) -> Result<&'static Crop, UnknownCrop> {
     let by_name = crops.iter().find(|crop| plain(&crop.name) == own);
     by_name
         .or_else(|| by_latin_name(own))
-        .ok_or_else(|| UnknownCrop { name: name.trim().to_owned(), suggestion: nearest(&wanted) })
+        .ok_or_else(|| UnknownCrop { name: crate::unit::clipped(name.trim()), suggestion: nearest(&wanted) })
 }
 
 /// The crop of a Latin name, when only one crop of the table has it (spring and winter wheat share theirs).

@@ -20,7 +20,8 @@ pub(super) fn sources() -> &'static HashMap<String, String> {
     &SOURCES
 }
 
-/// One row, by column name. The tables are part of the program, so a fault in them is ours and the tests read every cell.
+/// One row, by column name. The tables are part of the program, so a fault in them is ours and the tests read every
+/// cell.
 struct Row(HashMap<String, String>);
 
 fn rows(csv_text: &str) -> impl Iterator<Item = Row> {

@@ -229,12 +229,9 @@ impl Field {
         remarks
     }
 
-    /// Shares that are seldom 1 % or less in earnest.
-    const fn is_share(self) -> bool {
-        matches!(
-            self,
-            Self::Germination | Self::Emergence | Self::Purity | Self::Survival | Self::Moisture | Self::Protein
-        )
+    /// Percentages that are seldom 1 or less in earnest: all but dockage, which often is.
+    fn is_share(self) -> bool {
+        self.unit() == Unit::Percent && self != Self::Dockage
     }
 
     fn fraction_doubt(self, value: f64) -> Remark {

@@ -67,8 +67,8 @@ pub fn check_nutrient_sum(nitrogen: f64, phosphate: f64, potash: f64) -> Vec<Rem
 ///
 /// - `masses`: one per plot, in one unit, finite
 ///
-/// The robust standard deviation is 1.4826 times the median distance from the median. When it is zero (more than half of the
-/// plots equal) nothing is said.
+/// The robust standard deviation is 1.4826 times the median distance from the median. When it is zero (more than half
+/// of the plots equal) nothing is said.
 /// # Source
 /// Handbook of plot arithmetic, 12; the factor makes the median distance estimate the standard deviation of a normal
 /// distribution (1 / 0.674490, from memory; tested against the normal quantile).

@@ -54,6 +54,15 @@ pub enum UnitError {
     },
 }
 
+/// The start of a text, long enough to be recognised in a message.
+pub(crate) fn clipped(text: &str) -> String {
+    const LONGEST: usize = 60;
+    match text.char_indices().nth(LONGEST) {
+        Some((end, _)) => format!("{}...", &text[..end]),
+        None => text.to_owned(),
+    }
+}
+
 impl UnitError {
     /// What to try, in one sentence.
     #[must_use]

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 
 use super::NumberError;
+use super::error::clipped;
 
 /// The mark between whole and decimal digits.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, utoipa::ToSchema)]
@@ -23,7 +24,7 @@ pub enum DecimalMark {
 pub fn parse_number(text: &str, mark: DecimalMark) -> Result<f64, NumberError> {
     let text = text.trim();
     let (number, rest) = leading_number(text, mark)?;
-    if rest.is_empty() { Ok(number) } else { Err(NumberError::NotANumber { text: text.to_owned() }) }
+    if rest.is_empty() { Ok(number) } else { Err(NumberError::NotANumber { text: clipped(text) }) }
 }
 
 /// Reads the number at the start of a text and returns it with what follows, trimmed.
@@ -32,13 +33,13 @@ pub(super) fn leading_number(text: &str, mark: DecimalMark) -> Result<(f64, &str
     let (digits, rest) = text.split_at(length);
     refuse_other_mark(text, rest, mark)?;
     let plain = digits.replace('−', "-").replace(',', ".");
-    let number: f64 = plain.parse().map_err(|_| NumberError::NotANumber { text: text.to_owned() })?;
-    if number.is_finite() { Ok((number, rest.trim())) } else { Err(NumberError::TooLarge { text: text.to_owned() }) }
+    let number: f64 = plain.parse().map_err(|_| NumberError::NotANumber { text: clipped(text) })?;
+    if number.is_finite() { Ok((number, rest.trim())) } else { Err(NumberError::TooLarge { text: clipped(text) }) }
 }
 
 /// A mark followed by a digit right after the number is a thousands mark or the other decimal mark.
 fn refuse_other_mark(text: &str, rest: &str, mark: DecimalMark) -> Result<(), NumberError> {
-    let text = || text.to_owned();
+    let text = || clipped(text);
     let mut next = rest.chars();
     let follows = (next.next(), next.next().is_some_and(|c| c.is_ascii_digit()));
     match (follows, mark) {

@@ -8,6 +8,7 @@ use serde::{Deserialize, Deserializer, Serialize, Serializer};
 use utoipa::openapi::schema::{Schema, SchemaType, Type};
 use utoipa::openapi::{ObjectBuilder, RefOr};
 
+use super::error::clipped;
 use super::number::leading_number;
 use super::{DecimalMark, Dimension, NumberError, Unit, UnitError, civil_date, day_number};
 use crate::crop::{Bushel, Crop};
@@ -68,7 +69,7 @@ impl Quantity {
         }
         let (value, rest) = leading_number(text, mark)?;
         if rest.is_empty() {
-            return Err(UnitError::MissingUnit { text: text.to_owned() });
+            return Err(UnitError::MissingUnit { text: clipped(text) });
         }
         let unit = Unit::parse(rest)?;
         if unit == Unit::Date {
@@ -92,7 +93,8 @@ impl Quantity {
     /// # Errors
     /// As for [`Quantity::to`], and [`UnitError::NoBushel`] for a crop without a bushel weight on file.
     /// # Source
-    /// A trade bushel is a legal number of pounds per crop, whatever the test weight: `kg/ha = bu/ac x W x 1.1208511562`.
+    /// A trade bushel is a legal number of pounds per crop, whatever the test weight: `kg/ha = bu/ac x W x
+    /// 1.1208511562`.
     pub fn to_for_crop(self, unit: Unit, crop: &Crop) -> Result<f64, UnitError> {
         if self.unit.row().bushel_power == unit.row().bushel_power {
             return self.to(unit);

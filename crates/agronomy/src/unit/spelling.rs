@@ -3,6 +3,7 @@
 use std::collections::HashMap;
 use std::sync::LazyLock;
 
+use super::error::clipped;
 use super::{Unit, UnitError};
 
 /// Normalised spelling to unit, for every symbol and every other spelling of the table.
@@ -21,8 +22,8 @@ impl Unit {
     ///
     /// Capitals do not matter.
     /// # Errors
-    /// [`UnitError::MissingUnit`] for an empty text, [`UnitError::Ambiguous`] for `oz`, `gal`, `fl oz`, `qt`, `pt`, `ton` and `lb/bu`,
-    /// [`UnitError::Unknown`] with the nearest symbol otherwise.
+    /// [`UnitError::MissingUnit`] for an empty text, [`UnitError::Ambiguous`] for `oz`, `gal`, `fl oz`, `qt`, `pt`,
+    /// `ton` and `lb/bu`, [`UnitError::Unknown`] with the nearest symbol otherwise.
     /// # Example
     /// ```
     /// use guardrow_agronomy::unit::Unit;
@@ -41,9 +42,9 @@ impl Unit {
         }
         let choices = meanings(&spelling);
         if choices.is_empty() {
-            Err(UnitError::Unknown { text: text.to_owned(), suggestion: nearest(&spelling) })
+            Err(UnitError::Unknown { text: clipped(text), suggestion: nearest(&spelling) })
         } else {
-            Err(UnitError::Ambiguous { text: text.to_owned(), choices })
+            Err(UnitError::Ambiguous { text: clipped(text), choices })
         }
     }
 }

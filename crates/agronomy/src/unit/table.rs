@@ -24,6 +24,7 @@ const IMPERIAL_GALLON_L: f64 = 4.54609;
 const US_GALLON_L: f64 = 3.785411784;
 const WINCHESTER_BUSHEL_HL: f64 = 0.3523907016688;
 const IMPERIAL_BUSHEL_HL: f64 = 0.3636872;
+const STANDARD_GRAVITY: f64 = 9.80665;
 
 /// One row of the table.
 #[derive(Debug, Clone, Copy)]
@@ -235,8 +236,7 @@ units! {
 
     Kilopascal: "kPa", Pressure, 1.0, 1.0;
     Bar: "bar", Pressure, 100.0, 1.0;
-    // Pounds-force per square inch, six figures from memory.
-    Psi: "psi", Pressure, 6.894757, 1.0, also(&["lb/in2"]);
+    Psi: "psi", Pressure, POUND_KG * STANDARD_GRAVITY, 1000.0 * INCH_M * INCH_M, also(&["lb/in2"]);
 
     // A station keeps one currency; the table does not exchange currencies.
     Money: "money", Money, 1.0, 1.0;

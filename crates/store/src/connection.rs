@@ -75,3 +75,24 @@ impl Readers {
         answer
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// No kill of a process can show a missing sync, so the settings that the promise rests on are looked at directly.
+    /// Source of the numbers: "PRAGMA Statements", sqlite.org/pragma.html (synchronous 2 is FULL).
+    #[test]
+    fn the_writer_syncs_fully_and_the_reader_cannot_write() {
+        let home = tempfile::tempdir().unwrap();
+        let file = home.path().join("station.db");
+        let writer = open_writer(&file).unwrap();
+        let number = |name: &str| writer.pragma_query_value(None, name, |row| row.get::<_, i64>(0)).unwrap();
+        assert_eq!(["synchronous", "foreign_keys", "recursive_triggers", "trusted_schema"].map(number), [2, 1, 1, 0]);
+        let mode: String = writer.pragma_query_value(None, "journal_mode", |row| row.get(0)).unwrap();
+        assert_eq!(mode, "wal");
+        writer.execute_batch("CREATE TABLE made (x)").unwrap();
+        let error = open_reader(&file).unwrap().execute_batch("CREATE TABLE other (x)").unwrap_err();
+        assert_eq!(error.sqlite_error_code(), Some(rusqlite::ErrorCode::ReadOnly), "{error}");
+    }
+}

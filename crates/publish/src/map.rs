@@ -9,6 +9,7 @@ use utoipa::ToSchema;
 /// The corner of the drawing at which the first pass starts.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
+#[schema(as = MapCorner)]
 pub enum Corner {
     /// Range 1 at the bottom, pass 1 at the left.
     #[default]

@@ -24,6 +24,7 @@ pub enum VerdictKind {
 
 /// A verdict with the word that is printed: `supported`, or `May seeding better` for a question without direction.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportVerdict)]
 pub struct Verdict {
     /// For colour and order.
     pub kind: VerdictKind,
@@ -33,6 +34,7 @@ pub struct Verdict {
 
 /// One finding.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportFinding)]
 pub struct Finding {
     /// What was compared, short: `Grain yield, early against late`.
     pub claim: String,

@@ -5,6 +5,7 @@ use utoipa::ToSchema;
 
 /// A person or partner named on a document.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportPerson)]
 pub struct Person {
     /// Name as it is to be printed.
     pub name: String,
@@ -37,6 +38,7 @@ pub struct Stamp {
 
 /// The head of a report.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportHeading)]
 pub struct Heading {
     /// Title of the trial.
     pub title: String,

@@ -8,6 +8,7 @@ use super::table::{Column, Row, RowKind, Table};
 /// Whether the condition that the question needs came.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
+#[schema(as = ReportPremiseStatus)]
 pub enum PremiseStatus {
     /// The question needs no condition.
     NoneNeeded,
@@ -22,6 +23,7 @@ pub enum PremiseStatus {
 
 /// The condition without which the question is not tested.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportPremise)]
 pub struct Premise {
     /// The premise in words and numbers; empty when none is needed.
     pub text: String,
@@ -36,6 +38,7 @@ pub struct Premise {
 
 /// The question card of a report.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportQuestion)]
 pub struct Question {
     /// The decision it serves.
     pub decision: String,

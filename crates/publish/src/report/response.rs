@@ -19,6 +19,7 @@ pub enum NoticeLevel {
 
 /// Something the reader must know about the numbers beside it.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportNotice)]
 pub struct Notice {
     /// How much it matters.
     pub level: NoticeLevel,

@@ -1,5 +1,40 @@
 //! Analysis of designed experiments, from the units and treatments as they were randomised.
+//!
+//! Pure: takes values and returns values. [`analyse`] is the way in; every comparison that a finding rests on comes from
+//! [`Analysis::contrast`].
 
+mod analysis;
+pub mod distribution;
+mod equivalence;
+mod error;
+mod estimate;
 mod experiment;
+mod fit;
+mod matrix;
+mod means;
+mod mixed;
+mod notice;
+mod options;
+mod plots;
+mod strata;
+mod term_test;
+mod terms;
+mod trend;
+mod two_methods;
 
+pub use analysis::{Analysis, Lead, Residual, StratumCv, analyse};
+pub use equivalence::Equivalence;
+pub use error::InferenceError;
+pub use estimate::Estimate;
 pub use experiment::Experiment;
+pub use fit::{FTest, Fit};
+pub use means::{
+    ControlComparison, ControlTable, DunnettMethod, Lsd, MeanCell, MeansTable, PairDifference, Spread, letters_from,
+};
+pub use mixed::{Evidence, MixedFit, StopReason, VarianceComponent};
+pub use notice::Notice;
+pub use options::{Letters, Method, Options};
+pub use strata::{AnovaRow, RESIDUAL, StrataTable, StratumRows};
+pub use term_test::{TermTest, TestMethod};
+pub use terms::{ALL_TREATMENTS, CONTROLS_AND_FACTORIAL};
+pub use trend::{LackOfFit, Trend, TrendTerm, polynomial_contrasts};

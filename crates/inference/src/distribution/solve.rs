@@ -1,0 +1,55 @@
+//! Roots of increasing functions, by Newton's steps kept within a bracket.
+
+/// The root of an increasing function between `low` and `high`; the function returns its value and its slope.
+///
+/// A step that leaves the bracket is replaced by halving, so the search always ends.
+pub(crate) fn increasing_root(function: impl Fn(f64) -> (f64, f64), low: f64, high: f64) -> f64 {
+    let (mut low, mut high) = (low, high);
+    let mut at = 0.5 * (low + high);
+    for _ in 0..200 {
+        let (value, slope) = function(at);
+        if value == 0.0 {
+            return at;
+        }
+        if value > 0.0 {
+            high = at;
+        } else {
+            low = at;
+        }
+        let newton = at - value / slope;
+        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
+        if (next - at).abs() <= 1e-15 * next.abs() || next == at {
+            return next;
+        }
+        at = next;
+    }
+    at
+}
+
+/// The quantile of a distribution on positive numbers, given its lower and upper tail; by bisection on the tail that is
+/// the smaller, over the exponent first.
+pub(crate) fn positive_quantile(p: f64, tails: impl Fn(f64) -> (f64, f64)) -> f64 {
+    if p == 0.0 {
+        return 0.0;
+    }
+    if p == 1.0 {
+        return f64::INFINITY;
+    }
+    let is_below = |value: f64| {
+        let (lower, upper) = tails(value);
+        if p < 0.5 { lower < p } else { upper > 1.0 - p }
+    };
+    let (mut low, mut high) = (1e-300_f64, 1e300_f64);
+    while high / low > 1.0 + 2e-16 {
+        let middle = (low.sqrt() * high.sqrt()).clamp(low, high);
+        if middle == low || middle == high {
+            break;
+        }
+        if is_below(middle) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    0.5 * (low + high)
+}

@@ -1,0 +1,189 @@
+//! Why an experiment cannot be analysed, and what to do about it.
+
+/// An experiment that cannot be analysed, or a comparison that it does not allow.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum InferenceError {
+    /// A list that runs over plots has the wrong length.
+    #[error("{list} has {found} entries where the trial has {expected} plots")]
+    Length {
+        /// What the list holds.
+        list: String,
+        /// Its length.
+        found: usize,
+        /// The number of plots.
+        expected: usize,
+    },
+    /// There is no factor.
+    #[error("there is no factor to compare: only controls, or nothing at all")]
+    NoFactor,
+    /// A factor has fewer than two levels.
+    #[error("factor '{factor}' has fewer than two levels")]
+    TooFewLevels {
+        /// The factor's name.
+        factor: String,
+    },
+    /// A plot has a treatment that the trial does not know.
+    #[error("plot {plot} (counted from 0) has treatment {treatment}, but the trial has {treatments} treatments")]
+    UnknownTreatment {
+        /// Index of the plot.
+        plot: usize,
+        /// The index that was given.
+        treatment: usize,
+        /// How many treatments there are.
+        treatments: usize,
+    },
+    /// The labels of a unit are missing.
+    #[error("no column tells which '{unit}' each plot belongs to")]
+    UnitNotGiven {
+        /// Name of the unit.
+        unit: String,
+    },
+    /// Labels were given for a unit that the arrangement does not have, or twice for one.
+    #[error("units were given for '{unit}', which the arrangement does not have (or has only once)")]
+    UnknownUnit {
+        /// Name of the unit.
+        unit: String,
+    },
+    /// Two plots stand on the same innermost unit.
+    #[error("plots {first} and {second} (counted from 0) are the same unit of '{stratum}'")]
+    PlotsShareUnit {
+        /// Index of one plot.
+        first: usize,
+        /// Index of the other.
+        second: usize,
+        /// The innermost stratum.
+        stratum: String,
+    },
+    /// A value is not a number.
+    #[error("plot {plot} (counted from 0) has the value {value}, which is not a finite number")]
+    NotFinite {
+        /// Index of the plot.
+        plot: usize,
+        /// The value.
+        value: f64,
+    },
+    /// A value is so large that its square cannot be held.
+    #[error("plot {plot} (counted from 0) has the value {value:e}, which is too large to square")]
+    TooLarge {
+        /// Index of the plot.
+        plot: usize,
+        /// The value.
+        value: f64,
+    },
+    /// No plot has a value.
+    #[error("no plot has a value")]
+    NoValues,
+    /// Only one treatment has values.
+    #[error("only one treatment has values, so there is nothing to compare")]
+    OneTreatment,
+    /// All values are the same.
+    #[error("every plot has the same value, {value}")]
+    ConstantResponse {
+        /// The value.
+        value: f64,
+    },
+    /// Plots that were treated alike do not differ at all.
+    #[error("plots that were treated alike have exactly the same values, so there is no error to compare with")]
+    NoVariation,
+    /// As many means as values, or more.
+    #[error("{plots} values for {parameters} treatment means leave no degrees of freedom for error")]
+    NoErrorDegreesOfFreedom {
+        /// Plots with a value.
+        plots: usize,
+        /// Quantities estimated.
+        parameters: usize,
+    },
+    /// The comparison depends on a stratum in which nothing is left for error.
+    #[error("this comparison depends on differences between units of '{stratum}', where no degrees of freedom are left for error")]
+    NoErrorInStratum {
+        /// The stratum.
+        stratum: String,
+    },
+    /// The comparison involves a treatment without values.
+    #[error("treatment '{treatment}' has no value, so what involves it cannot be estimated")]
+    NotEstimable {
+        /// The treatment's label.
+        treatment: String,
+    },
+    /// The contrast has the wrong number of weights or weights that are not numbers.
+    #[error("a contrast over {expected} treatments needs as many finite weights, not all zero; {found} were usable")]
+    Weights {
+        /// Finite weights found.
+        found: usize,
+        /// Number of treatments.
+        expected: usize,
+    },
+    /// A factor that is not there, or is not a scale of amounts.
+    #[error("'{factor}' is not a factor with amounts in this trial")]
+    NotQuantitative {
+        /// The name that was asked for.
+        factor: String,
+    },
+    /// Scores for a trend that cannot be used.
+    #[error("a trend over {levels} levels needs {levels} different finite amounts")]
+    Scores {
+        /// Number of levels.
+        levels: usize,
+    },
+    /// The level of significance or margin lies outside what makes sense.
+    #[error("{what} is {value}; it must be {expected}")]
+    Setting {
+        /// Which setting.
+        what: String,
+        /// What it is.
+        value: f64,
+        /// What it may be.
+        expected: String,
+    },
+    /// The search for the variance components did not end.
+    #[error("the variance components did not settle in {iterations} steps (largest gradient {gradient:e})")]
+    NotConverged {
+        /// Steps taken.
+        iterations: usize,
+        /// Largest absolute gradient at the end.
+        gradient: f64,
+    },
+    /// The analysis was read back from a file and no longer holds what contrasts are computed from.
+    #[error("this analysis was read back without its fit, so no new comparison can be computed from it")]
+    FitNotKept,
+}
+
+impl InferenceError {
+    /// What a person can do about it.
+    pub fn help(&self) -> &'static str {
+        match self {
+            Self::Length { .. } => "Give one entry for every plot, in the same order in every list.",
+            Self::NoFactor => "Declare at least one factor with two levels; a control stands beside a factor, not alone.",
+            Self::TooFewLevels { .. } => "Add a level, or leave the factor out: a factor with one level compares nothing.",
+            Self::UnknownTreatment { .. } => "Check the treatment column against the list of treatments.",
+            Self::UnitNotGiven { .. } => "Add a column with the unit of every plot, or state an arrangement without it.",
+            Self::UnknownUnit { .. } => "Give one column for each unit that the arrangement names, under the same name.",
+            Self::PlotsShareUnit { .. } => {
+                "If there are several plots on that unit, say so in the arrangement; else correct the unit columns."
+            }
+            Self::NotFinite { .. } => "Leave the value empty if it is missing, or correct it.",
+            Self::TooLarge { .. } => "Check the value and its unit; no measure of a plot is that large.",
+            Self::NoValues => "Enter values for this measure before it is analysed.",
+            Self::OneTreatment => "Enter values for at least two treatments.",
+            Self::ConstantResponse { .. } => {
+                "Check that the right column was read; a measure that never varies needs no analysis, only its value."
+            }
+            Self::NoVariation => "Check whether treatment means were entered in place of the plots' own values.",
+            Self::NoErrorDegreesOfFreedom { .. } => {
+                "At least one treatment needs a second plot with a value; more replicates, or fewer treatments."
+            }
+            Self::NoErrorInStratum { .. } => {
+                "More replicates of those units are needed; comparisons within them are still available."
+            }
+            Self::NotEstimable { .. } => "Compare treatments that have values, or means over levels that were all observed.",
+            Self::Weights { .. } => "Give one weight per treatment, in the order of the treatment list.",
+            Self::NotQuantitative { .. } => "Declare the factor as quantitative, with an amount for every level.",
+            Self::Scores { .. } => "Give each level its own amount (or its logarithm, if the trend is on that scale).",
+            Self::Setting { .. } => "Choose another value for this setting.",
+            Self::NotConverged { .. } => {
+                "Look for a unit column that hardly differs from another, or a value far out of line, and report the data."
+            }
+            Self::FitNotKept => "Analyse the plots again and ask the new analysis.",
+        }
+    }
+}

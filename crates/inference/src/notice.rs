@@ -1,0 +1,159 @@
+//! What a reader of the result must know although the analysis succeeded.
+
+use serde::{Deserialize, Serialize};
+
+/// Something about the data or the fit that changes how the result may be read.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(rename_all = "snake_case", tag = "kind")]
+pub enum Notice {
+    /// Plots without a value.
+    MissingPlots {
+        /// How many.
+        plots: usize,
+    },
+    /// A treatment without any value.
+    TreatmentWithoutValues {
+        /// Its label.
+        treatment: String,
+    },
+    /// Every plot of a larger unit is missing.
+    UnitLost {
+        /// The stratum of the unit.
+        stratum: String,
+        /// How many of its units have no value at all.
+        units: usize,
+    },
+    /// The layout (as observed) is not orthogonal, so the mixed model leads.
+    NotOrthogonal,
+    /// Treatments have unequal numbers of plots: each term is tested with all others present; sums of squares do not add up.
+    UnequalReplication,
+    /// There is only one unit, so it adds nothing to compare.
+    OneUnit {
+        /// The stratum.
+        stratum: String,
+    },
+    /// The units of a stratum are the same as those of another.
+    SameUnits {
+        /// The stratum that was left out.
+        stratum: String,
+    },
+    /// A term is compared only between larger units, although the effects that make it up are compared within them.
+    Confounded {
+        /// The term.
+        term: String,
+        /// The stratum in which it is estimated.
+        stratum: String,
+        /// The stratum in which it cannot be estimated.
+        within: String,
+    },
+    /// The comparisons of a term are divided over strata, each with its own error.
+    SplitOverStrata {
+        /// The term.
+        term: String,
+        /// The strata.
+        strata: Vec<String>,
+    },
+    /// Nothing is left for error in a stratum in which a term is compared.
+    NoErrorDegreesOfFreedom {
+        /// The stratum.
+        stratum: String,
+    },
+    /// Fewer than 12 degrees of freedom for an error that tests a term.
+    FewErrorDegreesOfFreedom {
+        /// The stratum.
+        stratum: String,
+        /// Its degrees of freedom for error.
+        df: f64,
+    },
+    /// A variance estimate from the mean squares is negative; the strata tests do not need it.
+    NegativeVariance {
+        /// The stratum.
+        stratum: String,
+    },
+    /// A variance component is held at zero in the mixed model.
+    VarianceAtZero {
+        /// The stratum.
+        stratum: String,
+    },
+    /// A variance component cannot be told apart from the treatments or from another component.
+    VarianceNotSeparable {
+        /// The stratum.
+        stratum: String,
+    },
+    /// A mean that cannot be estimated because a combination in it has no values.
+    MeanNotEstimable {
+        /// The table.
+        table: String,
+        /// The cell.
+        cell: String,
+    },
+    /// A term that can be tested in part only, because combinations have no values.
+    TestedInPart {
+        /// The term.
+        term: String,
+        /// Degrees of freedom that could be tested.
+        df: f64,
+        /// Degrees of freedom of the full term.
+        full_df: f64,
+    },
+    /// A term that cannot be tested at all.
+    NotTestable {
+        /// The term.
+        term: String,
+    },
+    /// The second method could not be fitted.
+    SecondMethodFailed {
+        /// Why.
+        reason: String,
+    },
+}
+
+impl Notice {
+    /// The notice as one sentence.
+    pub fn sentence(&self) -> String {
+        match self {
+            Self::MissingPlots { plots } => format!("{plots} plot(s) have no value and were left out."),
+            Self::TreatmentWithoutValues { treatment } => {
+                format!("Treatment '{treatment}' has no value, so nothing that involves it can be estimated.")
+            }
+            Self::UnitLost { stratum, units } => format!("{units} unit(s) of '{stratum}' have no value at all."),
+            Self::NotOrthogonal => {
+                "As observed, the layout is not balanced, so the mixed model (REML with Kenward-Roger) leads.".into()
+            }
+            Self::UnequalReplication => {
+                "Treatments have unequal numbers of plots: each term is tested with the others present, and sums of squares do not add up.".into()
+            }
+            Self::OneUnit { stratum } => format!("There is only one unit of '{stratum}', so it was left out of the model."),
+            Self::SameUnits { stratum } => {
+                format!("The units of '{stratum}' are the same as those of another stratum, so it was left out of the model.")
+            }
+            Self::Confounded { term, stratum, within } => {
+                format!("{term} is confounded with '{stratum}': it cannot be estimated within '{within}' and is compared between units of '{stratum}' only.")
+            }
+            Self::SplitOverStrata { term, strata } => {
+                format!("{term} is compared in more than one stratum ({}), each with its own error.", strata.join(", "))
+            }
+            Self::NoErrorDegreesOfFreedom { stratum } => {
+                format!("No degrees of freedom are left for error in '{stratum}': what is compared there has no test.")
+            }
+            Self::FewErrorDegreesOfFreedom { stratum, df } => {
+                format!("The error of '{stratum}' has only {df} degrees of freedom (fewer than 12): it is itself poorly known.")
+            }
+            Self::NegativeVariance { stratum } => {
+                format!("The estimate of the variance of '{stratum}' from the mean squares is negative; its mean square is still the error of its stratum.")
+            }
+            Self::VarianceAtZero { stratum } => format!("The variance of '{stratum}' is estimated at zero in the mixed model."),
+            Self::VarianceNotSeparable { stratum } => {
+                format!("The variance of '{stratum}' cannot be told apart from treatments or other units and was left out of the mixed model.")
+            }
+            Self::MeanNotEstimable { table, cell } => {
+                format!("The mean of {cell} in the table of {table} cannot be estimated: a combination in it has no value.")
+            }
+            Self::TestedInPart { term, df, full_df } => {
+                format!("{term} was tested on {df} of its {full_df} degrees of freedom, because combinations have no values.")
+            }
+            Self::NotTestable { term } => format!("{term} cannot be tested, because too many combinations have no values."),
+            Self::SecondMethodFailed { reason } => format!("The second method could not be fitted beside the first: {reason}."),
+        }
+    }
+}

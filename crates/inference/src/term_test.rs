@@ -1,0 +1,34 @@
+//! The test of one treatment term.
+
+use serde::{Deserialize, Serialize};
+
+/// How a term was tested.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum TestMethod {
+    /// Against the mean square of the stratum that the term was randomised to (ordinary least squares, with one stratum).
+    Strata,
+    /// REML with Kenward and Roger's covariance and degrees of freedom.
+    KenwardRoger,
+}
+
+/// The F test of one term, each mean of the term weighted equally over the other factors.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct TermTest {
+    /// Names of the factors; empty for the comparisons among controls and factorial.
+    pub term: Vec<String>,
+    /// Name for people.
+    pub label: String,
+    /// The stratum whose error was used; none for the mixed model, which weighs them.
+    pub stratum: Option<String>,
+    /// Degrees of freedom of the term.
+    pub num_df: f64,
+    /// Degrees of freedom of the error.
+    pub den_df: f64,
+    /// The variance ratio.
+    pub f: f64,
+    /// Its upper tail.
+    pub p: f64,
+    /// How it was tested.
+    pub method: TestMethod,
+}

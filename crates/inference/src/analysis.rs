@@ -6,7 +6,10 @@ use crate::plots::Plots;
 use crate::strata::{OrthogonalLayout, Partition, StrataTable};
 use crate::terms::Term;
 use crate::trend::Trend;
-use crate::{Estimate, Experiment, InferenceError, MeansTable, Method, Notice, Options, TermTest, TestMethod};
+use crate::{
+    Estimate, Experiment, FixedUnits, FixedUnitsWhen, InferenceError, MeansTable, Method, Notice, Options, TermTest,
+    TestMethod,
+};
 use guardrow_design::{Factor, Scale, TreatmentStructure};
 use serde::{Deserialize, Serialize};
 
@@ -43,6 +46,8 @@ pub struct Analysis {
     pub notices: Vec<Notice>,
     /// One sentence on why the two methods differ, if they do.
     pub difference_between_methods: Option<String>,
+    /// Least squares with units as fixed effects, where asked for or where the layout is not orthogonal.
+    pub fixed_units: Option<FixedUnits>,
     #[serde(skip)]
     fit: Option<Fit>,
     #[serde(skip)]
@@ -99,7 +104,9 @@ pub fn analyse(experiment: &Experiment, options: &Options) -> Result<Analysis, I
     let terms = crate::terms::terms(&experiment.treatments);
     let classical = classical(&plots, &partitions, &terms, &experiment.treatments.factors)?;
     let mixed = mixed(&plots, &partitions, classical.is_some())?;
-    assemble(Parts { experiment, options, plots, terms, classical, mixed, notices })
+    let wanted = classical.is_none() || options.fixed_units == FixedUnitsWhen::Always;
+    let fixed_units = wanted.then(|| crate::fixed_units::fixed_units(experiment, &plots, &partitions, &terms, options));
+    assemble(Parts { experiment, options, plots, terms, classical, mixed, fixed_units: fixed_units.flatten(), notices })
 }
 
 struct Classical {
@@ -116,6 +123,7 @@ struct Parts<'a> {
     terms: Vec<Term>,
     classical: Option<Classical>,
     mixed: Option<Result<MixedAnalysis, InferenceError>>,
+    fixed_units: Option<FixedUnits>,
     notices: Vec<Notice>,
 }
 
@@ -145,7 +153,9 @@ fn classical(
     if layout.strata.iter().all(|stratum| stratum.error_ms().is_none()) {
         return Err(no_error(plots));
     }
-    let Some((table, tests, mut notices)) = crate::strata::analysis_of_variance(&layout, terms, factors, plots) else { return Ok(None) };
+    let Some((table, tests, mut notices)) = crate::strata::analysis_of_variance(&layout, terms, factors, plots) else {
+        return Ok(None);
+    };
     notices.extend(layout.negative.iter().map(|name| Notice::NegativeVariance { stratum: name.clone() }));
     if !sums_of_squares_add_up(&table, plots) {
         notices.push(Notice::UnequalReplication);
@@ -178,7 +188,7 @@ fn mixed(
 }
 
 fn assemble(parts: Parts) -> Result<Analysis, InferenceError> {
-    let Parts { experiment, options, plots, terms, classical, mixed, mut notices } = parts;
+    let Parts { experiment, options, plots, terms, classical, mixed, fixed_units, mut notices } = parts;
     let structure = &experiment.treatments;
     let mixed = match mixed {
         Some(Err(error)) => {
@@ -204,7 +214,11 @@ fn assemble(parts: Parts) -> Result<Analysis, InferenceError> {
     let (tables, table_notices) = crate::means::tables(structure, &terms, &plots, &fit, options);
     let residuals = residuals(&plots, lead, classical.as_ref(), mixed.as_ref());
     let cv = cv(&plots, classical.as_ref(), mixed.as_ref());
-    let difference_between_methods = crate::two_methods::difference(classical.as_ref().map(|it| it.tests.as_slice()), &mixed_tests, mixed.as_ref().map(|it| &it.mixed));
+    let difference_between_methods = crate::two_methods::difference(
+        classical.as_ref().map(|it| it.tests.as_slice()),
+        &mixed_tests,
+        mixed.as_ref().map(|it| &it.mixed),
+    );
     notices.extend(mixed.iter().flat_map(|it| it.notices.clone()));
     notices.extend(if classical.is_none() { mixed_notices } else { Vec::new() });
     let (strata, strata_tests, strata_notices) = match classical {
@@ -213,7 +227,8 @@ fn assemble(parts: Parts) -> Result<Analysis, InferenceError> {
     };
     notices.extend(strata_notices);
     notices.extend(table_notices);
-    let (tests, other_tests) = if lead == Lead::Strata { (strata_tests, mixed_tests) } else { (mixed_tests, strata_tests) };
+    let (tests, other_tests) =
+        if lead == Lead::Strata { (strata_tests, mixed_tests) } else { (mixed_tests, strata_tests) };
     Ok(Analysis {
         level: options.level,
         plots_used: plots.count(),
@@ -229,13 +244,19 @@ fn assemble(parts: Parts) -> Result<Analysis, InferenceError> {
         residuals,
         notices,
         difference_between_methods,
+        fixed_units,
         fit: Some(fit),
         factors: structure.factors.clone(),
         plots_missing: plots.missing,
     })
 }
 
-fn mixed_tests(fit: &Fit, terms: &[Term], structure: &TreatmentStructure, plots: &Plots) -> (Vec<TermTest>, Vec<Notice>) {
+fn mixed_tests(
+    fit: &Fit,
+    terms: &[Term],
+    structure: &TreatmentStructure,
+    plots: &Plots,
+) -> (Vec<TermTest>, Vec<Notice>) {
     let (mut tests, mut notices) = (Vec::new(), Vec::new());
     for term in terms {
         let comparisons = term.comparisons(&structure.factors, plots);
@@ -353,8 +374,9 @@ impl Analysis {
             return Err(InferenceError::Scores { levels: self.factors[position].levels.len() });
         }
         let fixed = at.iter().map(|&(name, level)| self.fixed_level(name, level)).collect::<Result<Vec<_>, _>>()?;
-        let means: Vec<Vec<f64>> =
-            (0..scores.len()).map(|level| self.mean_at(fit, &[fixed.as_slice(), &[(position, level)]].concat())).collect();
+        let means: Vec<Vec<f64>> = (0..scores.len())
+            .map(|level| self.mean_at(fit, &[fixed.as_slice(), &[(position, level)]].concat()))
+            .collect();
         crate::trend::trend(fit, factor, scores, &means, most_degrees)
     }
 
@@ -366,7 +388,9 @@ impl Analysis {
     fn fixed_level(&self, factor: &str, level: &str) -> Result<(usize, usize), InferenceError> {
         let position = self.position(factor)?;
         let found = self.factors[position].levels.iter().position(|it| it.label == level);
-        found.map(|level| (position, level)).ok_or_else(|| InferenceError::NotQuantitative { factor: format!("{factor}, {level}") })
+        found
+            .map(|level| (position, level))
+            .ok_or_else(|| InferenceError::NotQuantitative { factor: format!("{factor}, {level}") })
     }
 
     fn amounts(&self, factor: &str) -> Result<Vec<f64>, InferenceError> {

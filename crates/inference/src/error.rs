@@ -94,7 +94,9 @@ pub enum InferenceError {
         parameters: usize,
     },
     /// The comparison depends on a stratum in which nothing is left for error.
-    #[error("this comparison depends on differences between units of '{stratum}', where no degrees of freedom are left for error")]
+    #[error(
+        "this comparison depends on differences between units of '{stratum}', where no degrees of freedom are left for error"
+    )]
     NoErrorInStratum {
         /// The stratum.
         stratum: String,
@@ -153,11 +155,19 @@ impl InferenceError {
     pub fn help(&self) -> &'static str {
         match self {
             Self::Length { .. } => "Give one entry for every plot, in the same order in every list.",
-            Self::NoFactor => "Declare at least one factor with two levels; a control stands beside a factor, not alone.",
-            Self::TooFewLevels { .. } => "Add a level, or leave the factor out: a factor with one level compares nothing.",
+            Self::NoFactor => {
+                "Declare at least one factor with two levels; a control stands beside a factor, not alone."
+            }
+            Self::TooFewLevels { .. } => {
+                "Add a level, or leave the factor out: a factor with one level compares nothing."
+            }
             Self::UnknownTreatment { .. } => "Check the treatment column against the list of treatments.",
-            Self::UnitNotGiven { .. } => "Add a column with the unit of every plot, or state an arrangement without it.",
-            Self::UnknownUnit { .. } => "Give one column for each unit that the arrangement names, under the same name.",
+            Self::UnitNotGiven { .. } => {
+                "Add a column with the unit of every plot, or state an arrangement without it."
+            }
+            Self::UnknownUnit { .. } => {
+                "Give one column for each unit that the arrangement names, under the same name."
+            }
             Self::PlotsShareUnit { .. } => {
                 "If there are several plots on that unit, say so in the arrangement; else correct the unit columns."
             }
@@ -175,7 +185,9 @@ impl InferenceError {
             Self::NoErrorInStratum { .. } => {
                 "More replicates of those units are needed; comparisons within them are still available."
             }
-            Self::NotEstimable { .. } => "Compare treatments that have values, or means over levels that were all observed.",
+            Self::NotEstimable { .. } => {
+                "Compare treatments that have values, or means over levels that were all observed."
+            }
             Self::Weights { .. } => "Give one weight per treatment, in the order of the treatment list.",
             Self::NotQuantitative { .. } => "Declare the factor as quantitative, with an amount for every level.",
             Self::Scores { .. } => "Give each level its own amount (or its logarithm, if the trend is on that scale).",

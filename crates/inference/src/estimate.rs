@@ -56,6 +56,16 @@ impl Estimate {
         let p_above = t_upper((self.estimate + margin) / self.se, self.df);
         let p_below = t_lower((self.estimate - margin) / self.se, self.df);
         let p = p_above.max(p_below);
-        Ok(Equivalence { margin, level, p_above, p_below, p, lower, upper, equivalent: p < level, reachable: self.half_width(2.0 * level) < margin })
+        Ok(Equivalence {
+            margin,
+            level,
+            p_above,
+            p_below,
+            p,
+            lower,
+            upper,
+            equivalent: p < level,
+            reachable: self.half_width(2.0 * level) < margin,
+        })
     }
 }

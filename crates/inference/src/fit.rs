@@ -70,7 +70,8 @@ impl Fit {
     /// # Source
     /// Kenward & Roger (1997), Biometrics 53:983-997. For one stratum this is the exact F test.
     pub fn f_test(&self, comparisons: &[Vec<f64>]) -> Result<FTest, InferenceError> {
-        let rows: Vec<Vec<f64>> = comparisons.iter().map(|weights| self.over_present(weights)).collect::<Result<_, _>>()?;
+        let rows: Vec<Vec<f64>> =
+            comparisons.iter().map(|weights| self.over_present(weights)).collect::<Result<_, _>>()?;
         rows.iter().try_for_each(|row| self.check_known(row))?;
         if let [row] = rows.as_slice() {
             return Ok(single(self.contrast_of_present(row)?));
@@ -168,7 +169,8 @@ pub(crate) fn rounded_df(df: f64) -> f64 {
 impl Fit {
     /// The weighted sum of means alone. Weights of treatments without values must be zero.
     pub(crate) fn mean(&self, weights: &[f64]) -> f64 {
-        let known = weights.iter().zip(&self.present).filter_map(|(weight, present)| present.map(|it| weight * self.means[it]));
+        let known =
+            weights.iter().zip(&self.present).filter_map(|(weight, present)| present.map(|it| weight * self.means[it]));
         known.sum::<f64>() + self.grand_mean * weights.iter().sum::<f64>()
     }
 

@@ -10,6 +10,7 @@ mod error;
 mod estimate;
 mod experiment;
 mod fit;
+mod fixed_units;
 mod matrix;
 mod means;
 mod mixed;
@@ -28,12 +29,13 @@ pub use error::InferenceError;
 pub use estimate::Estimate;
 pub use experiment::Experiment;
 pub use fit::{FTest, Fit};
+pub use fixed_units::{FixedUnits, MissingPlotEstimate};
 pub use means::{
     ControlComparison, ControlTable, DunnettMethod, Lsd, MeanCell, MeansTable, PairDifference, Spread, letters_from,
 };
 pub use mixed::{Evidence, MixedFit, StopReason, VarianceComponent};
 pub use notice::Notice;
-pub use options::{Letters, Method, Options};
+pub use options::{FixedUnitsWhen, Letters, Method, Options};
 pub use strata::{AnovaRow, RESIDUAL, StrataTable, StratumRows};
 pub use term_test::{TermTest, TestMethod};
 pub use terms::{ALL_TREATMENTS, CONTROLS_AND_FACTORIAL};

@@ -117,7 +117,9 @@ impl Matrix {
 
     /// The trace of `self * other` for two square matrices.
     pub fn trace_of_product(&self, other: &Self) -> f64 {
-        (0..self.rows).map(|row| (0..self.columns).map(|column| self[(row, column)] * other[(column, row)]).sum::<f64>()).sum()
+        (0..self.rows)
+            .map(|row| (0..self.columns).map(|column| self[(row, column)] * other[(column, row)]).sum::<f64>())
+            .sum()
     }
 
     /// Columns `start..end`.
@@ -227,7 +229,8 @@ pub(crate) fn symmetric_eigen(matrix: &Matrix) -> (Vec<f64>, Matrix) {
     let mut work = matrix.clone();
     let mut vectors = Matrix::from_diagonal(&vec![1.0; size]);
     for _sweep in 0..60 {
-        let off: f64 = (0..size).flat_map(|row| (0..row).map(move |column| (row, column))).map(|at| work[at].powi(2)).sum();
+        let off: f64 =
+            (0..size).flat_map(|row| (0..row).map(move |column| (row, column))).map(|at| work[at].powi(2)).sum();
         if off.sqrt() <= 1e-15 * work.largest() * size as f64 {
             break;
         }

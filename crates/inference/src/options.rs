@@ -13,6 +13,8 @@ pub struct Options {
     pub letters: Letters,
     /// Which method leads.
     pub method: Method,
+    /// When the analysis with fixed units is given beside.
+    pub fixed_units: FixedUnitsWhen,
 }
 
 /// When the means of a table get letters.
@@ -39,9 +41,25 @@ pub enum Method {
     Mixed,
 }
 
+/// When least squares with blocks, rows and columns as fixed effects is given beside the leading analysis.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FixedUnitsWhen {
+    /// Where the layout as observed is not orthogonal.
+    #[default]
+    NotOrthogonal,
+    /// Wherever it can be computed.
+    Always,
+}
+
 impl Default for Options {
     fn default() -> Self {
-        Self { level: 0.05, letters: Letters::default(), method: Method::default() }
+        Self {
+            level: 0.05,
+            letters: Letters::default(),
+            method: Method::default(),
+            fixed_units: FixedUnitsWhen::default(),
+        }
     }
 }
 

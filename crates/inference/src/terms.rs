@@ -53,9 +53,8 @@ pub(crate) struct Comparisons {
 /// Controls first, then main effects, then interactions of growing order, each in factor order.
 pub(crate) fn terms(structure: &TreatmentStructure) -> Vec<Term> {
     let count = structure.factors.len();
-    let mut subsets: Vec<Vec<usize>> = (1_usize..1 << count)
-        .map(|bits| (0..count).filter(|factor| bits >> factor & 1 == 1).collect())
-        .collect();
+    let mut subsets: Vec<Vec<usize>> =
+        (1_usize..1 << count).map(|bits| (0..count).filter(|factor| bits >> factor & 1 == 1).collect()).collect();
     subsets.sort_by(|a: &Vec<usize>, b| a.len().cmp(&b.len()).then(a.cmp(b)));
     let controls = (!structure.controls.is_empty()).then(Vec::new);
     controls.into_iter().chain(subsets).map(|factors| term(structure, factors)).collect()
@@ -88,7 +87,11 @@ impl Term {
             .map(|combination| Margin { levels: labels(combination), members: Vec::new() })
             .collect();
         for (index, treatment) in plots.treatments.iter().enumerate().filter(|(_, it)| !it.levels.is_empty()) {
-            let cell = self.factors.iter().zip(&sizes).fold(0, |cell, (&factor, &size)| cell * size + treatment.levels[factor]);
+            let cell = self
+                .factors
+                .iter()
+                .zip(&sizes)
+                .fold(0, |cell, (&factor, &size)| cell * size + treatment.levels[factor]);
             margins[cell].members.push(index);
         }
         margins
@@ -164,7 +167,10 @@ fn difference(plus: usize, minus: usize, treatments: usize) -> Vec<f64> {
 pub(crate) fn combinations(sizes: &[usize]) -> Vec<Vec<usize>> {
     let mut found = vec![Vec::new()];
     for &size in sizes {
-        found = found.iter().flat_map(|head: &Vec<usize>| (0..size).map(move |level| [head.as_slice(), &[level]].concat())).collect();
+        found = found
+            .iter()
+            .flat_map(|head: &Vec<usize>| (0..size).map(move |level| [head.as_slice(), &[level]].concat()))
+            .collect();
     }
     found
 }
@@ -176,7 +182,9 @@ fn interaction_contrasts(sizes: &[usize]) -> Vec<Vec<f64>> {
         let helmert = helmert(size);
         rows = rows
             .iter()
-            .flat_map(|row| helmert.iter().map(move |next| row.iter().flat_map(|a| next.iter().map(move |b| a * b)).collect()))
+            .flat_map(|row| {
+                helmert.iter().map(move |next| row.iter().flat_map(|a| next.iter().map(move |b| a * b)).collect())
+            })
             .collect();
     }
     rows
@@ -186,7 +194,17 @@ fn interaction_contrasts(sizes: &[usize]) -> Vec<Vec<f64>> {
 fn helmert(size: usize) -> Vec<Vec<f64>> {
     let contrast = |order: usize| {
         let length = ((order * (order + 1)) as f64).sqrt();
-        (0..size).map(|level| if level < order { -1.0 / length } else if level == order { order as f64 / length } else { 0.0 }).collect()
+        (0..size)
+            .map(|level| {
+                if level < order {
+                    -1.0 / length
+                } else if level == order {
+                    order as f64 / length
+                } else {
+                    0.0
+                }
+            })
+            .collect()
     };
     (1..size).map(contrast).collect()
 }
@@ -196,7 +214,9 @@ fn interaction_contrasts_of_part(sizes: &[usize], estimable: &[usize]) -> Vec<Ve
     let cells = combinations(sizes);
     let mut basis: Vec<Vec<f64>> = Vec::new();
     for left_out in 0..sizes.len() {
-        for level_set in combinations(&sizes.iter().enumerate().map(|(i, &s)| if i == left_out { 1 } else { s }).collect::<Vec<_>>()) {
+        for level_set in
+            combinations(&sizes.iter().enumerate().map(|(i, &s)| if i == left_out { 1 } else { s }).collect::<Vec<_>>())
+        {
             let belongs = |cell: &[usize]| (0..sizes.len()).all(|i| i == left_out || cell[i] == level_set[i]);
             let column: Vec<f64> = estimable.iter().map(|&cell| f64::from(u8::from(belongs(&cells[cell])))).collect();
             extend_orthonormal(&mut basis, column);

@@ -6,7 +6,11 @@ use crate::{MixedFit, TermTest};
 const SAME: f64 = 1e-4;
 
 /// The sentence, when both methods were used and some test differs.
-pub(crate) fn difference(strata: Option<&[TermTest]>, mixed_tests: &[TermTest], mixed: Option<&MixedFit>) -> Option<String> {
+pub(crate) fn difference(
+    strata: Option<&[TermTest]>,
+    mixed_tests: &[TermTest],
+    mixed: Option<&MixedFit>,
+) -> Option<String> {
     let (strata, mixed) = (strata?, mixed?);
     let differs = |a: f64, b: f64| (a - b).abs() > SAME * a.abs().max(b.abs());
     let pair = mixed_tests

@@ -2,7 +2,7 @@
 
 use super::normal::{normal_density, normal_lower};
 use super::quadrature::{over_estimated_deviation, sixteen_points};
-use super::solve::increasing_root;
+use super::solve::quantile_of_upper_tail;
 
 /// The largest absolute value of t statistics whose correlations are products `lambda_i lambda_j`.
 ///
@@ -39,19 +39,7 @@ impl Dunnett {
 
     /// The value that the largest absolute statistic exceeds with probability `p`, to about 1e-9.
     pub fn quantile_of_upper(&self, p: f64, df: f64) -> f64 {
-        if !(p > 0.0 && p < 1.0) {
-            return f64::NAN;
-        }
-        let mut high = 4.0;
-        while self.upper(high, df) > p && high < 1e9 {
-            high *= 2.0;
-        }
-        let below = |t: f64| {
-            let step = 1e-5 * t.max(1e-3);
-            let (before, after) = (self.upper(t - step, df), self.upper(t + step, df));
-            (p - self.upper(t, df), (before - after) / (2.0 * step))
-        };
-        increasing_root(below, 0.0, high)
+        quantile_of_upper_tail(p, |it| self.upper(it, df))
     }
 
     fn upper_with_known_deviation(&self, t: f64) -> f64 {

@@ -27,7 +27,12 @@ impl Rule {
     /// The integral of `function` from `from` to `to`.
     pub fn integrate(&self, from: f64, to: f64, function: impl Fn(f64) -> f64) -> f64 {
         let (middle, half) = (0.5 * (from + to), 0.5 * (to - from));
-        half * self.points.iter().zip(&self.weights).map(|(x, weight)| weight * function(middle + half * x)).sum::<f64>()
+        half * self
+            .points
+            .iter()
+            .zip(&self.weights)
+            .map(|(x, weight)| weight * function(middle + half * x))
+            .sum::<f64>()
     }
 }
 

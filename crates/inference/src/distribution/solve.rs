@@ -53,3 +53,41 @@ pub(crate) fn positive_quantile(p: f64, tails: impl Fn(f64) -> (f64, f64)) -> f6
     }
     0.5 * (low + high)
 }
+
+/// The value that a distribution on positive numbers exceeds with probability `p`, given its upper tail only, to 1e-10.
+///
+/// Brackets, then secant steps on the tail's logarithm (nearly a straight line in the square root of its argument's square),
+/// each kept within the bracket.
+pub(crate) fn quantile_of_upper_tail(p: f64, upper: impl Fn(f64) -> f64) -> f64 {
+    if !(p > 0.0 && p < 1.0) {
+        return f64::NAN;
+    }
+    let target = p.ln();
+    let gap = |at: f64| target - upper(at).max(1e-300).ln();
+    let (mut low, mut high) = (0.0, 4.0);
+    let (mut gap_low, mut gap_high) = (target, gap(4.0));
+    while gap_high < 0.0 && high < 1e12 {
+        (low, gap_low) = (high, gap_high);
+        high *= 2.0;
+        gap_high = gap(high);
+    }
+    // false position with the stale end's weight halved (the Illinois rule), so that both ends close in
+    let mut last = 0;
+    for _ in 0..100 {
+        let at = high - gap_high * (high - low) / (gap_high - gap_low);
+        let here = gap(at);
+        if here.abs() < 1e-13 || (high - low) <= 1e-11 * high {
+            return at;
+        }
+        if here > 0.0 {
+            (high, gap_high) = (at, here);
+            gap_low = if last == 1 { 0.5 * gap_low } else { gap_low };
+            last = 1;
+        } else {
+            (low, gap_low) = (at, here);
+            gap_high = if last == -1 { 0.5 * gap_high } else { gap_high };
+            last = -1;
+        }
+    }
+    0.5 * (low + high)
+}

@@ -2,7 +2,7 @@
 
 use super::normal::{normal_density, normal_lower};
 use super::quadrature::{over_estimated_deviation, sixteen_points};
-use super::solve::increasing_root;
+use super::solve::quantile_of_upper_tail;
 
 /// The studentised range of a number of means.
 ///
@@ -36,19 +36,7 @@ impl StudentisedRange {
 
     /// The range that is exceeded with probability `p`, to about 1e-9.
     pub fn quantile_of_upper(&self, p: f64, df: f64) -> f64 {
-        if !(p > 0.0 && p < 1.0) {
-            return f64::NAN;
-        }
-        let mut high = 4.0;
-        while self.upper(high, df) > p && high < 1e9 {
-            high *= 2.0;
-        }
-        let below = |q: f64| {
-            let step = 1e-5 * q.max(1e-3);
-            let (before, after) = (self.upper(q - step, df), self.upper(q + step, df));
-            (p - self.upper(q, df), (before - after) / (2.0 * step))
-        };
-        increasing_root(below, 0.0, high)
+        quantile_of_upper_tail(p, |it| self.upper(it, df))
     }
 
     /// Probability that the range of `k` standard normals is above `w`.
@@ -61,7 +49,8 @@ impl StudentisedRange {
         let inside = libm::erf(half * std::f64::consts::FRAC_1_SQRT_2);
         let outside_half = 2.0 * normal_lower(-half);
         // 1 - inside^k - 2k int phi(u) [Phi(u) - Phi(u - w)]^(k-1) du, with 2k int phi(u) Phi(u)^(k-1) du taken apart
-        let all_inside = if outside_half < 0.1 { f64::from(k) * (-outside_half).ln_1p() } else { f64::from(k) * inside.ln() };
+        let all_inside =
+            if outside_half < 0.1 { f64::from(k) * (-outside_half).ln_1p() } else { f64::from(k) * inside.ln() };
         let beyond = 8.5_f64.max(half + 6.0).min(half + 9.0);
         let panels = 6;
         let width = (beyond - half) / f64::from(panels);

@@ -1,10 +1,10 @@
 //! Every treatment against a control, judged together (Dunnett).
 
+use crate::Estimate;
 use crate::distribution::Dunnett;
 use crate::fit::Fit;
 use crate::plots::Plots;
 use crate::terms::Margin;
-use crate::Estimate;
 use serde::{Deserialize, Serialize};
 
 /// Correlations further than this from a product form are called an approximation.
@@ -114,7 +114,9 @@ fn product_form(covariances: &crate::matrix::Matrix) -> (Vec<f64>, f64) {
     let shared = off.clone().map(|at| covariances[at]).sum::<f64>() / (size * (size - 1) / 2) as f64;
     let mut lambda: Vec<f64> =
         (0..size).map(|i| (shared.max(0.0) / covariances[(i, i)]).sqrt().clamp(0.01, 0.999)).collect();
-    let miss = |lambda: &[f64]| off.clone().map(|(i, j)| (correlation(i, j) - lambda[i] * lambda[j]).abs()).fold(0.0, f64::max);
+    let miss = |lambda: &[f64]| {
+        off.clone().map(|(i, j)| (correlation(i, j) - lambda[i] * lambda[j]).abs()).fold(0.0, f64::max)
+    };
     for _ in 0..500 {
         let before = lambda.clone();
         if miss(&lambda) < 1e-12 {

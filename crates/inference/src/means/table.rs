@@ -114,7 +114,9 @@ pub(crate) fn tables(
         let (known, lost): (Vec<Margin>, Vec<Margin>) =
             term.margins(&structure.factors, plots).into_iter().partition(|margin| margin.is_estimable(plots));
         let table = table_label(term);
-        notices.extend(lost.iter().map(|it| Notice::MeanNotEstimable { table: table.clone(), cell: it.levels.join(", ") }));
+        notices.extend(
+            lost.iter().map(|it| Notice::MeanNotEstimable { table: table.clone(), cell: it.levels.join(", ") }),
+        );
         one_table(structure, term, &known, plots, fit, options)
     });
     let made: Vec<MeansTable> = made.filter(|table| table.cells.len() > 1).collect();
@@ -134,8 +136,11 @@ fn one_table(
     options: &Options,
 ) -> MeansTable {
     let weights: Vec<Vec<f64>> = margins.iter().map(|margin| margin.weights(plots.treatments.len())).collect();
-    let cells: Vec<MeanCell> =
-        margins.iter().zip(&weights).map(|(margin, weights)| cell(margin, weights, plots, fit, options.level)).collect();
+    let cells: Vec<MeanCell> = margins
+        .iter()
+        .zip(&weights)
+        .map(|(margin, weights)| cell(margin, weights, plots, fit, options.level))
+        .collect();
     let pairs = pairs(&weights, fit, options.level);
     let (letters, letters_why_not) = letters(structure, term, &cells, &pairs, options);
     let against_control =
@@ -235,7 +240,8 @@ fn letters(
 ) -> (Option<Vec<String>>, Option<String>) {
     let all = (0..structure.factors.len()).collect();
     let whole = Term { factors: all, names: Vec::new(), label: String::new() };
-    let unstructured = if term.factors.is_empty() { whole.is_unstructured(structure) } else { term.is_unstructured(structure) };
+    let unstructured =
+        if term.factors.is_empty() { whole.is_unstructured(structure) } else { term.is_unstructured(structure) };
     let remark = (!unstructured).then(|| amounts_remark(structure, term));
     match options.letters {
         Letters::Never => return (None, Some("Letters were switched off.".into())),
@@ -255,11 +261,15 @@ fn letters(
 }
 
 fn amounts_remark(structure: &TreatmentStructure, term: &Term) -> String {
-    let chosen: Vec<usize> = if term.factors.is_empty() { (0..structure.factors.len()).collect() } else { term.factors.clone() };
+    let chosen: Vec<usize> =
+        if term.factors.is_empty() { (0..structure.factors.len()).collect() } else { term.factors.clone() };
     let amounts = chosen.iter().map(|&factor| &structure.factors[factor]);
     let names: Vec<&str> = amounts
         .filter(|factor| factor.scale != guardrow_design::Scale::Qualitative)
         .map(|factor| factor.name.as_str())
         .collect();
-    format!("The levels of {} are amounts: a trend over them answers more than letters between them.", names.join(" and "))
+    format!(
+        "The levels of {} are amounts: a trend over them answers more than letters between them.",
+        names.join(" and ")
+    )
 }

@@ -109,7 +109,8 @@ impl CrossProducts {
     }
 
     fn unit_scales(&self, ratios: &[f64]) -> Vec<f64> {
-        let per_unit = self.ranges.iter().zip(ratios).flat_map(|(&(start, end), ratio)| vec![ratio.sqrt(); end - start]);
+        let per_unit =
+            self.ranges.iter().zip(ratios).flat_map(|(&(start, end), ratio)| vec![ratio.sqrt(); end - start]);
         per_unit.collect()
     }
 

@@ -55,7 +55,8 @@ fn information(cross: &CrossProducts, evaluation: &Evaluation, variance: f64) ->
     let mut information = Matrix::zeros(count + 1, count + 1);
     for k in 0..count {
         for l in 0..count {
-            information[(k, l)] = evaluation.squares_where_meet(cross.ranges[k], cross.ranges[l]) / (variance * variance);
+            information[(k, l)] =
+                evaluation.squares_where_meet(cross.ranges[k], cross.ranges[l]) / (variance * variance);
         }
         let with_whole = evaluation.trace_of(cross.ranges[k]) / variance;
         (information[(k, count)], information[(count, k)]) = (with_whole, with_whole);

@@ -1,8 +1,8 @@
 //! The fitted mixed model, for people.
 
 use super::cross_products::CrossProducts;
-use super::reml::{self, Optimum};
 use super::kenward_roger;
+use super::reml::{self, Optimum};
 use crate::fit::Fit;
 use crate::plots::Plots;
 use crate::strata::Partition;
@@ -112,7 +112,9 @@ fn described(cross: &CrossProducts, random: &[Partition], optimum: &Optimum, fit
     let component = |k: usize| {
         let variance = optimum.ratios[k] * optimum.residual_variance;
         // the component is its own parameter plus its share of the factor on the whole
-        let squared = covariance[(k, k)] + 2.0 * variance * covariance[(k, count)] + variance.powi(2) * covariance[(count, count)];
+        let squared = covariance[(k, k)]
+            + 2.0 * variance * covariance[(k, count)]
+            + variance.powi(2) * covariance[(count, count)];
         let se = (!singular).then(|| squared.sqrt());
         VarianceComponent { name: random[k].name.clone(), variance, at_zero: optimum.ratios[k] == 0.0, se }
     };
@@ -135,7 +137,9 @@ fn fitted(plots: &Plots, random: &[Partition], cross: &CrossProducts, optimum: &
     (0..plots.count())
         .map(|plot| {
             let effects: f64 = (0..random.len())
-                .map(|k| optimum.ratios[k] * optimum.evaluation.units_response[cross.ranges[k].0 + random[k].class[plot]])
+                .map(|k| {
+                    optimum.ratios[k] * optimum.evaluation.units_response[cross.ranges[k].0 + random[k].class[plot]]
+                })
                 .sum();
             means[plots.treatment[plot]] + effects
         })

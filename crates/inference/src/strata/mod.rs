@@ -6,5 +6,5 @@ mod table;
 
 pub(crate) use orthogonal::OrthogonalLayout;
 pub(crate) use partition::{Partition, partitions};
-pub(crate) use table::analysis_of_variance;
 pub use table::{AnovaRow, RESIDUAL, StrataTable, StratumRows};
+pub(crate) use table::{analysis_of_variance, tested_row};

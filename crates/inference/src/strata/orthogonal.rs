@@ -69,7 +69,8 @@ impl OrthogonalLayout {
         let scale = dot(&plots.value, &plots.value);
         let strata: Vec<Stratum> = (0..partitions.len())
             .map(|index| {
-                let treatment_df: f64 = (0..plots.replication.len()).map(|t| shares[index][(t, t)] * plots.replication[t]).sum();
+                let treatment_df: f64 =
+                    (0..plots.replication.len()).map(|t| shares[index][(t, t)] * plots.replication[t]).sum();
                 let error_df = ranks[index] - treatment_df.round();
                 let squares = dot(&deviations[index], &deviations[index]);
                 let error_ss = if error_df > 0.5 && squares > 1e-28 * scale { squares } else { 0.0 };
@@ -101,7 +102,9 @@ impl OrthogonalLayout {
                     parameters.push(2.0 * ms * ms / stratum.error_df);
                     slopes.push(slope);
                 }
-                None if slope.largest() > ROUNDING / plots.count() as f64 => unknown.push((stratum.name.clone(), slope)),
+                None if slope.largest() > ROUNDING / plots.count() as f64 => {
+                    unknown.push((stratum.name.clone(), slope))
+                }
                 None => {}
             }
         }
@@ -276,7 +279,8 @@ fn over_present(row: &[f64], plots: &Plots) -> Vec<f64> {
 }
 
 fn over_all(rows: &Matrix, plots: &Plots) -> Vec<Vec<f64>> {
-    let spread = |row: usize| plots.present.iter().map(|present| present.map_or(0.0, |index| rows[(row, index)])).collect();
+    let spread =
+        |row: usize| plots.present.iter().map(|present| present.map_or(0.0, |index| rows[(row, index)])).collect();
     (0..rows.rows).map(spread).collect()
 }
 

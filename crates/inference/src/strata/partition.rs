@@ -43,6 +43,14 @@ impl Partition {
         sums
     }
 
+    /// The unit of a plot that is not among those used: that of a used plot with the same labels.
+    pub fn class_of(&self, experiment: &Experiment, plot: usize, used: &[usize]) -> Option<usize> {
+        let columns: Option<Vec<&[usize]>> = self.units.iter().map(|unit| labels(experiment, unit)).collect();
+        let columns = columns?;
+        let same = |other: usize| columns.iter().all(|column| column[plot] == column[other]);
+        used.iter().position(|&other| same(other)).map(|position| self.class[position])
+    }
+
     /// Every value replaced by the mean of its unit.
     pub fn averaged(&self, values: &[f64]) -> Vec<f64> {
         let means: Vec<f64> = self.sums(values).iter().zip(self.sizes()).map(|(sum, size)| sum / size).collect();
@@ -51,7 +59,10 @@ impl Partition {
 }
 
 /// The divisions of the used plots, outer strata first, the plots themselves last; what was left out comes as notices.
-pub(crate) fn partitions(experiment: &Experiment, plots: &Plots) -> Result<(Vec<Partition>, Vec<Notice>), InferenceError> {
+pub(crate) fn partitions(
+    experiment: &Experiment,
+    plots: &Plots,
+) -> Result<(Vec<Partition>, Vec<Notice>), InferenceError> {
     check_units(experiment)?;
     let strata = experiment.blocks.strata();
     let mut found = Vec::new();

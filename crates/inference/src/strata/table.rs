@@ -132,7 +132,11 @@ fn placement_notices(layout: &OrthogonalLayout, places: &[(&Term, Vec<usize>)]) 
             && innermost < within
         {
             let name = |index: usize| layout.strata[index].name.clone();
-            notices.push(Notice::Confounded { term: term.label.clone(), stratum: name(innermost), within: name(within) });
+            notices.push(Notice::Confounded {
+                term: term.label.clone(),
+                stratum: name(innermost),
+                within: name(within),
+            });
         }
     }
     for (index, stratum) in layout.strata.iter().enumerate() {
@@ -149,5 +153,7 @@ fn placement_notices(layout: &OrthogonalLayout, places: &[(&Term, Vec<usize>)]) 
 }
 
 fn is_part(part: &Term, of: &Term) -> bool {
-    !part.factors.is_empty() && part.factors.len() < of.factors.len() && part.factors.iter().all(|it| of.factors.contains(it))
+    !part.factors.is_empty()
+        && part.factors.len() < of.factors.len()
+        && part.factors.iter().all(|it| of.factors.contains(it))
 }

@@ -30,7 +30,7 @@ fn tails(f: f64, numerator_df: f64, denominator_df: f64) -> (f64, f64) {
 
 /// The value below which lies probability `p`.
 pub fn f_quantile(p: f64, numerator_df: f64, denominator_df: f64) -> f64 {
-    if !(0.0..=1.0).contains(&p) || !(numerator_df > 0.0 && denominator_df > 0.0) {
+    if !((0.0..=1.0).contains(&p) && numerator_df > 0.0 && denominator_df > 0.0) {
         return f64::NAN;
     }
     super::solve::positive_quantile(p, |f| tails(f, numerator_df, denominator_df))

@@ -9,6 +9,13 @@ export function numberOf(text: string): number | undefined {
   return Number(typed.replace('\u2212', '-').replace(',', '.'));
 }
 
+/** `1,250`: a decimal comma, or a separator of thousands? Asked about, never guessed. */
+export const twoReadings = (text: string): boolean => /^[+\-\u2212]?[1-9]\d{0,2},\d{3}$/.test(text.trim());
+
+/** What to say of such a number. */
+export const twoReadingsWords = (text: string): string =>
+  `“${text.trim()}” can be read in two ways: write ${text.trim().replace(',', '')} or ${text.trim().replace(',', '.')}.`;
+
 export interface QuantityParts {
   amount: string;
   unit: string;
@@ -30,10 +37,17 @@ export function joined({ amount, unit }: QuantityParts): string | undefined {
 /** True for a number with a unit. */
 export function isQuantity(quantity: string | undefined): boolean {
   const { amount, unit } = partsOf(quantity);
-  return numberOf(amount) !== undefined && unit !== '' && !/^[\s.,]*\d/.test(unit);
+  return numberOf(amount) !== undefined && !twoReadings(amount) && unit !== '' && !/^[\s.,]*\d/.test(unit);
 }
 
 export const counted = (count: number, one: string, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
+
+/** A message of the station as a sentence: `no unit is known` becomes `No unit is known.` */
+export function asSentence(text: string): string {
+  const told = text.trim();
+  if (told === '') return '';
+  return `${told.charAt(0).toUpperCase()}${told.slice(1)}${/[.!?:…]["”’)]?$/.test(told) ? '' : '.'}`;
+}
 
 /** A number with at most `digits` after the point, without trailing zeros. */
 export function shown(value: number, digits: number): string {

@@ -15,9 +15,17 @@ export function dayAndTime(timestamp: string): string {
   return `${isoDay(date)} ${two(date.getHours())}:${two(date.getMinutes())}`;
 }
 
-/** The moment that a `datetime-local` field names, as RFC 3339; nothing when it is not whole. */
-export function momentOf(local: string): string | undefined {
-  if (!/^\d{4}-\d{2}-\d{2}T\d{2}:\d{2}/.test(local)) return undefined;
-  const date = new Date(local);
-  return Number.isNaN(date.getTime()) ? undefined : date.toISOString();
+/** True for a day that exists, written as `2031-05-04`. */
+export function isDay(text: string): boolean {
+  const [, year, month, day] = /^(\d{4})-(\d{2})-(\d{2})$/.exec(text) ?? [];
+  if (year === undefined) return false;
+  const date = new Date(Number(year), Number(month) - 1, Number(day));
+  return date.getMonth() === Number(month) - 1 && date.getDate() === Number(day);
+}
+
+/** The moment of a day and a time (`14:30`) in this zone, as RFC 3339; nothing when they name none. */
+export function momentOf(day: string, time: string): string | undefined {
+  const [, hour, minute] = /^(\d{1,2}):(\d{2})$/.exec(time.trim()) ?? [];
+  if (!isDay(day) || hour === undefined || Number(hour) > 23 || Number(minute) > 59) return undefined;
+  return new Date(`${day}T${two(Number(hour))}:${minute}:00`).toISOString();
 }

@@ -21,5 +21,10 @@ export function cellText(entry: CellEntry): string {
   return entry.value === undefined || entry.value === null ? entry.text : String(entry.value);
 }
 
+/** A value with its unit; a score is a bare number. */
+export function withUnit(entry: CellEntry, unit: string): string {
+  return entry.status === 'value' && unit !== 'score' ? `${cellText(entry)} ${unit}` : cellText(entry);
+}
+
 export const inConflict = (entries: readonly CellEntry[]): boolean =>
   new Set(entries.map((entry) => cellText(entry))).size > 1;

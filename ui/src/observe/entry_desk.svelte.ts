@@ -16,6 +16,9 @@ export interface CellPlace {
   column: number;
 }
 
+/** A value after “not yet” is what was waited for; everything else that stands is corrected, and that needs a reason. */
+export const needsReason = (corrects: readonly CellEntry[]): boolean => corrects.some((entry) => entry.status !== 'not_yet');
+
 export class EntryDesk {
   table = $state.raw() as ObservationTable;
   /** What was typed, by plot and measure. */
@@ -29,10 +32,17 @@ export class EntryDesk {
   readonly saving = new Doing();
   private readonly code: string;
 
-  constructor(code: string, table: ObservationTable) {
+  /** - `before`: the table that was open, whose typed values go on when it is the same event. */
+  constructor(code: string, table: ObservationTable, before?: EntryDesk) {
     this.code = code;
     this.table = table;
-    this.typed = kept<Record<string, string>>(this.keptKey) ?? {};
+    const same = before?.table.event === table.event;
+    this.typed = same ? before.typed : (kept<Record<string, string>>(this.keptKey) ?? {});
+    if (!before || !same) return;
+    this.chosen = before.chosen;
+    this.observedOn = before.observedOn;
+    this.reason = before.reason;
+    this.saving.result = before.saving.result;
   }
 
   private get keptKey(): string {
@@ -71,6 +81,7 @@ export class EntryDesk {
   }
 
   type(at: CellPlace, text: string): void {
+    if (this.saving.result !== '') this.saving.clear();
     const key = this.keyAt(at);
     const conflict = inConflict(this.entries(at));
     const changed = conflict ? text.trim() !== '' : changes(text, this.standing(at), this.measure(at.column));
@@ -140,9 +151,10 @@ export class EntryDesk {
     const measure = this.measure(column).key;
     const typed = settled(text, this.measure(column));
     if (corrects.length === 0) return [{ plot, measure, text: typed, reason: '' }];
+    const reason = needsReason(corrects) ? this.reason.trim() : 'it was still to come';
     return corrects
       .filter((entry) => corrects.length === 1 || changes(typed, cellText(entry), this.measure(column)))
-      .map((entry) => ({ plot, measure, text: typed, replaces: entry.id, reason: this.reason.trim() }));
+      .map((entry) => ({ plot, measure, text: typed, replaces: entry.id, reason }));
   }
 
   private keyAt({ row, column }: CellPlace): string {

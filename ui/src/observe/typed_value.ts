@@ -1,7 +1,7 @@
 // What a person types into a cell, understood while it is typed. The station has the last word; this only saves a trip.
 
 import type { Measure } from '../client/plan';
-import { numberOf } from '../desk/figures';
+import { numberOf, twoReadings, twoReadingsWords } from '../desk/figures';
 
 export type Understood =
   | { kind: 'nothing' }
@@ -31,6 +31,7 @@ export function understand(text: string, measure: Judged): Understood {
   if (typed === '') return { kind: 'nothing' };
   const word = SHORT[typed.toLowerCase()];
   if (word !== undefined) return { kind: 'empty', word };
+  if (twoReadings(typed)) return { kind: 'refused', why: twoReadingsWords(typed) };
   const whole = numberOf(typed);
   if (whole !== undefined) return inRange(whole, measure);
   const [, amount, unit] = /^([+\-\u2212]?[\d.,]+)\s*(.+)$/.exec(typed) ?? [];

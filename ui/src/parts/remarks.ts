@@ -38,6 +38,7 @@ export function goToPlace(place: string): boolean {
   for (const around of placesAround(place)) {
     const field = document.getElementById(fieldId(around));
     if (!field) continue;
+    field.closest('details')?.setAttribute('open', '');
     field.scrollIntoView({ block: 'center' });
     field.focus({ preventScroll: true });
     return true;

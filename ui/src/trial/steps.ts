@@ -68,7 +68,7 @@ export function steps(view: TrialView): Step[] {
     plan: [needed('plan') === 0 && reached('planned'), needed('plan') === 0 ? `version ${view.plan_version}` : `${needed('plan')} needed`],
     layout: [view.layout?.line.locked !== undefined, layoutNote(view)],
     supply: [view.plan.supply !== undefined && reached('in_season'), view.plan.supply ? '' : 'not used'],
-    observe: [view.events.length > 0 && view.events.every((event) => event.done === event.plots), eventsNote(view)],
+    observe: [view.events.length > 0 && view.events.every((event) => event.plots > 0 && event.done === event.plots), eventsNote(view)],
     harvest: [reached('observed'), view.plan.harvest ? '' : 'not used'],
     find: [false, ''],
     publish: [view.publications.some((line) => line.kind === 'report'), view.publications.length > 0 ? counted(view.publications.length, 'document') : ''],
@@ -94,7 +94,7 @@ function layoutNote(view: TrialView): string {
 }
 
 function eventsNote(view: TrialView): string {
-  if (view.events.length === 0) return '';
+  if (view.events.length === 0 || !view.layout) return '';
   const done = view.events.filter((event) => event.done === event.plots).length;
   return `${done} of ${view.events.length} events`;
 }

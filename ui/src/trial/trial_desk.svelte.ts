@@ -85,6 +85,7 @@ export class TrialDesk {
   /** Called whenever the plan was typed in: keeps the draft and checks it after a pause. */
   typed(): void {
     if (this.changed) {
+      if (this.saving.result !== '') this.saving.clear();
       const draft: KeptDraft = { base: this.base, base_version: this.baseVersion, plan: this.plan };
       this.keptHere = keep(this.draftKey, draft);
     } else forget(this.draftKey);

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { isQuantity, joined, numberOf, partsOf, shown } from '../../src/desk/figures';
+import { asSentence, isQuantity, joined, numberOf, partsOf, shown } from '../../src/desk/figures';
 
 describe('numberOf', () => {
   it.each([
@@ -44,3 +44,10 @@ it('shows at most the digits that were asked for', () => {
   expect(shown(13.6, 2)).toBe('13.6');
   expect(shown(62.5, 0)).toBe('63');
 });
+
+it.each([
+  ['no unit is known', 'No unit is known.'],
+  ['Did you mean “kg/ha”?', 'Did you mean “kg/ha”?'],
+  ['it said “no.”', 'It said “no.”'],
+  [' ', ''],
+])('%s is told as %s', (text, sentence) => expect(asSentence(text)).toBe(sentence));

@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { dayAndTime, isoDay, momentOf } from '../../src/desk/moment';
+import { dayAndTime, isDay, isoDay, momentOf } from '../../src/desk/moment';
 
 it('shows days as ISO 8601', () => expect(isoDay(new Date(2031, 4, 4))).toBe('2031-05-04'));
 
@@ -11,8 +11,18 @@ it('shows a timestamp in this zone', () => {
 it('shows what it cannot read as it came', () => expect(dayAndTime('soon')).toBe('soon'));
 
 it('turns a local time into a moment and back', () => {
-  const moment = momentOf('2031-05-04T09:05');
+  const moment = momentOf('2031-05-04', '9:05');
   expect(moment && dayAndTime(moment)).toBe('2031-05-04 09:05');
-  expect(momentOf('2031-05-04')).toBeUndefined();
-  expect(momentOf('')).toBeUndefined();
+  expect(momentOf('2031-05-04', '')).toBeUndefined();
+  expect(momentOf('2031-05-04', '24:00')).toBeUndefined();
+  expect(momentOf('', '09:05')).toBeUndefined();
 });
+
+it.each([
+  ['2031-05-04', true],
+  ['2032-02-29', true],
+  ['2031-02-29', false],
+  ['2031-13-01', false],
+  ['04.05.2031', false],
+  ['', false],
+])('%s is a day: %s', (text, day) => expect(isDay(text)).toBe(day));

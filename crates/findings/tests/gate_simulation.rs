@@ -1,29 +1,9 @@
 //! Without interaction the gate is seldom shut by noise.
 
+mod generator;
+
+use generator::Generator;
 use guardrow_findings::{Bounds, EffectClass, Estimate, GateRule, Interval, Sidedness, class_of, judge_levels};
-
-/// A small generator for this test: the splitmix64 sequence, with normal deviates by the polar method.
-struct Generator(u64);
-
-impl Generator {
-    fn uniform(&mut self) -> f64 {
-        self.0 = self.0.wrapping_add(0x9e37_79b9_7f4a_7c15);
-        let mut z = self.0;
-        z = (z ^ (z >> 30)).wrapping_mul(0xbf58_476d_1ce4_e5b9);
-        z = (z ^ (z >> 27)).wrapping_mul(0x94d0_49bb_1331_11eb);
-        ((z ^ (z >> 31)) >> 11) as f64 / (1u64 << 53) as f64
-    }
-
-    fn normal(&mut self) -> f64 {
-        loop {
-            let (x, y) = (2.0 * self.uniform() - 1.0, 2.0 * self.uniform() - 1.0);
-            let square = x * x + y * y;
-            if square > 0.0 && square < 1.0 {
-                return x * (-2.0 * square.ln() / square).sqrt();
-            }
-        }
-    }
-}
 
 const ERROR_DF: usize = 20;
 

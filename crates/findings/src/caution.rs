@@ -40,8 +40,8 @@ pub(crate) fn notes(
     }
     if takes.is_some() {
         notes.push(
-            "The number of replicates assumes the same arrangement and the same variation between plots; the standard \
-             error of this trial is itself an estimate, so read it as a rough size."
+            "The number of replicates assumes this arrangement and this variation between plots; the standard error is \
+             itself an estimate, so read it as a rough size."
                 .into(),
         );
     }

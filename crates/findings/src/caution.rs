@@ -24,14 +24,12 @@ pub(crate) fn notes(
     }
     if judgement.reachable == Some(false) {
         let level = crate::sentence::percent(numbers.equivalence.level);
-        notes.push(format!(
-            "The {level} interval reaches as far as the margin on either side of its middle: {NOT_REACHABLE}."
-        ));
+        notes.push(format!("Half the width of the {level} interval is not below the margin: {NOT_REACHABLE}."));
     }
     if let Some(gate) = gate.filter(|gate| gate.shut) {
         notes.push(format!(
-            "The average hides a decision ({} decides otherwise), so it stands only in the table.",
-            gate.shut_by.join("; ")
+            "The average hides a decision, which is another one at {}, so it stands only in the table.",
+            gate.shut_by.join(" and at ")
         ));
     }
     if numbers.df < FEW_ERROR_DF {
@@ -41,7 +39,8 @@ pub(crate) fn notes(
     if takes.is_some() {
         notes.push(
             "The number of replicates assumes this arrangement and this variation between plots; the standard error is \
-             itself an estimate, so read it as a rough size."
+             itself an estimate, so read it as a rough size. Other sites or years count as replicates only for what they have \
+             in common."
                 .into(),
         );
     }

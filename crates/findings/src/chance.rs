@@ -68,7 +68,9 @@ pub struct WhatItTakes {
     /// Replicates for an 80 % chance when the true difference is as estimated; absent when 60 are not enough.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub when_as_estimated: Option<usize>,
-    /// Replicates for an 80 % chance when there is no true difference; absent when 60 are not enough.
+    /// Whether the interval for direction leaves out zero, so that nothing is said for a true difference of zero.
+    pub zero_is_excluded: bool,
+    /// Replicates for an 80 % chance when there is no true difference; absent when 60 are not enough or zero is excluded.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub when_zero: Option<usize>,
 }
@@ -99,10 +101,12 @@ pub fn what_it_takes(
     };
     let needed =
         |truth: f64| (2..=MOST_REPLICATES).find(|&count| prospect(count).chance_of_decision(truth) >= TARGET_CHANCE);
+    let zero_is_excluded = estimate.estimate.abs() > t_quantile(1.0 - alpha / 2.0, estimate.df) * estimate.se;
     Some(WhatItTakes {
         replicates_now: replicates,
         when_as_estimated: needed(estimate.estimate),
-        when_zero: needed(0.0),
+        zero_is_excluded,
+        when_zero: if zero_is_excluded { None } else { needed(0.0) },
     })
 }
 

@@ -218,10 +218,14 @@ fn takes_words(takes: &WhatItTakes) -> String {
         Some(count) => format!("about {count} replicates like these"),
         None => format!("more than {MOST_REPLICATES} replicates like these"),
     };
-    let (estimated, zero) = (count(takes.when_as_estimated), count(takes.when_zero));
-    format!(
-        "An 80 % chance of an answer would take {estimated} if the true difference is as estimated, {zero} if it is zero \
-         (this trial had {})",
-        takes.replicates_now
-    )
+    let mut words = format!(
+        "An 80 % chance of an answer would take, where this trial had {} replicates: {} if the true difference is as \
+         estimated",
+        takes.replicates_now,
+        count(takes.when_as_estimated)
+    );
+    if !takes.zero_is_excluded {
+        words.push_str(&format!(", {} if it is zero", count(takes.when_zero)));
+    }
+    words
 }

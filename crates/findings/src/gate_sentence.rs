@@ -49,7 +49,7 @@ pub(crate) fn gate_open(telling: &Telling<'_>, crossings: &[Crossing], margin: f
     let (unit, level) = (telling.unit, percent(numbers.interval.level));
     let excluded = if largest.reaches_margin { "; a difference between them that matters is not excluded" } else { "" };
     format!(
-        "the largest difference between simple effects, at {} less at {}, is {} {unit} ({level} interval {} to {}){excluded}",
+        "the largest difference between simple effects (at {} less at {}) is {} {unit} ({level} interval {} to {}){excluded}",
         largest.larger_at,
         largest.smaller_at,
         sign(numbers.estimate),

@@ -185,16 +185,27 @@ impl Telling<'_> {
         format!("by {} to {} {} ({level} interval)", told.figures.size(near), told.figures.size(far), self.unit)
     }
 
-    /// `95 % interval from 20 kg/ha lower to 260 kg/ha higher`.
+    /// `95 % interval from 20 kg/ha lower to 260 kg/ha higher`, or `95 % interval 20 to 260 kg/ha higher`.
     fn extent(&self, told: &Oriented, interval: Interval) -> String {
-        let (lower, upper) = (self.signed(told, interval.lower), self.signed(told, interval.upper));
-        format!("{} interval from {lower} to {upper}", percent(interval.level))
+        let level = percent(interval.level);
+        let shown = if self.lower_is_as_claimed { interval.mirrored() } else { interval };
+        if shown.lower < 0.0 && shown.upper > 0.0 {
+            let (lower, upper) = (self.amount(told, shown.lower), self.amount(told, shown.upper));
+            return format!("{level} interval from {lower} lower to {upper} higher");
+        }
+        let (near, far, side) =
+            if shown.lower >= 0.0 { (shown.lower, shown.upper, "higher") } else { (shown.upper, shown.lower, "lower") };
+        format!("{level} interval {} to {} {side}", told.figures.size(near), self.amount(told, far))
     }
 
     /// `20 kg/ha lower`: the first option against the second.
     fn signed(&self, told: &Oriented, oriented: f64) -> String {
+        let amount = self.amount(told, oriented);
+        if oriented == 0.0 {
+            return amount;
+        }
         let side = if (oriented < 0.0) != self.lower_is_as_claimed { "lower" } else { "higher" };
-        format!("{} {side}", self.amount(told, oriented))
+        format!("{amount} {side}")
     }
 
     fn amount(&self, told: &Oriented, value: f64) -> String {

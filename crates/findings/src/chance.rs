@@ -1,8 +1,8 @@
 //! The chance that a trial gives a decisive verdict, and how many replicates would make it good.
 
+use guardrow_inference::distribution::{normal_lower, t_quantile};
 use serde::{Deserialize, Serialize};
 
-use crate::estimate::t_quantile;
 use crate::{Estimate, Sidedness};
 
 /// The chance that is aimed at.
@@ -46,7 +46,7 @@ impl Prospect {
 
     /// The chance of a decision when the trial computes the standard error `computed`.
     fn chance_given(&self, computed: f64, truth: f64, t_direction: f64, t_equivalence: f64) -> f64 {
-        let below = |edge: f64| normal_cdf((edge - truth) / self.se);
+        let below = |edge: f64| normal_lower((edge - truth) / self.se);
         // Undecided estimates lie between these two (lines 3 and 5 of the table; line 4 lies below line 5's edge).
         let upper = self.margin.max(t_direction * computed);
         let lower = self.margin - t_equivalence * computed;
@@ -136,8 +136,4 @@ fn simpson(from: f64, to: f64, integrand: impl Fn(f64) -> f64) -> f64 {
     let inner: f64 =
         (1..PANELS).map(|index| if index % 2 == 1 { 4.0 } else { 2.0 } * integrand(from + index as f64 * step)).sum();
     (integrand(from) + inner + integrand(to)) * step / 3.0
-}
-
-fn normal_cdf(z: f64) -> f64 {
-    0.5 * libm::erfc(-z / std::f64::consts::SQRT_2)
 }

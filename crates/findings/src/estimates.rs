@@ -1,5 +1,6 @@
 //! Where differences between treatments come from: one analysed measure.
 
+use guardrow_inference::Analysis;
 use serde::{Deserialize, Serialize};
 
 use crate::{Bounds, Estimate, FindingError, Interval};
@@ -13,6 +14,12 @@ pub trait Estimates {
     /// # Errors
     /// In words, when the plots cannot tell it.
     fn difference(&self, weights: &[f64]) -> Result<Estimate, String>;
+}
+
+impl Estimates for Analysis {
+    fn difference(&self, weights: &[f64]) -> Result<Estimate, String> {
+        self.contrast(weights).map_err(|error| error.to_string())
+    }
 }
 
 /// The numbers of one difference, first option minus second, in the unit of the measure's differences.

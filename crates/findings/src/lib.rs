@@ -7,7 +7,6 @@ mod chain;
 mod chance;
 mod contrast;
 mod error;
-mod estimate;
 mod estimates;
 mod figure;
 mod finding;
@@ -27,12 +26,12 @@ pub use chain::{Chain, LinkState, RivalState, StepFinding};
 pub use chance::{MOST_REPLICATES, Prospect, TARGET_CHANCE, WhatItTakes, what_it_takes};
 pub use contrast::{Contrast, weights};
 pub use error::FindingError;
-pub use estimate::Estimate;
 pub use estimates::{Estimates, Numbers};
 pub use finding::{Finding, Findings, MeasureResult, Measures, Setting, find};
 pub use gate::{
     Crossing, EffectClass, GateResult, GateRule, LargestDifference, LevelOutcome, SimpleEffect, class_of, judge_levels,
 };
+pub use guardrow_inference::Estimate;
 pub use margin::{MarginInUnit, Trade, difference_symbol, difference_unit, margin_in_unit, size_in_unit};
 pub use premise::PremiseStatus;
 pub use question::{Claim, Comparison, Direction, Link, Margin, Premise, PremiseCondition, Question, Rival, Side};

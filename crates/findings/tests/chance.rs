@@ -8,7 +8,7 @@ use guardrow_findings::{Bounds, Estimate, PremiseStatus, Prospect, Sidedness, Ve
 /// Degrees of freedom, noncentrality and power of the two-sided t test at 5 % (R 4.2.2, `pt` with `ncp`).
 const POWER: [(f64, f64, f64); 5] = [
     (4.0, 0.6123724356957945, 0.0768490499604122),
-    (6.0, 1.4142135623730951, 0.22318803069771287),
+    (6.0, 2.121320343559643, 0.42999755618011615),
     (4.0, 1.8371173070873834, 0.29319470030587347),
     (10.0, 2.598076211353316, 0.6495814802303647),
     (18.0, 4.47213595499958, 0.9881789885196618),

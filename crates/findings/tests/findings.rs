@@ -105,3 +105,14 @@ fn a_question_comes_back_from_json_as_it_was() {
         .map(|margin| guardrow_findings::margin_in_unit(margin, Unit::KgPerHa, None).unwrap().value);
     assert_eq!(words.map(f64::round), Some(250.0));
 }
+
+#[test]
+fn links_and_rivals_have_names_of_their_own_in_the_description() {
+    use utoipa::ToSchema;
+    let mut schemas = Vec::new();
+    Findings::schemas(&mut schemas);
+    let names: Vec<&str> = schemas.iter().map(|(name, _)| name.as_str()).collect();
+    for name in ["StepFinding_LinkState", "StepFinding_RivalState", "Finding", "GateResult", "Numbers"] {
+        assert!(names.contains(&name), "{name}: {names:?}");
+    }
+}

@@ -5,7 +5,7 @@ import { createServer } from 'node:http';
 import { readFile } from 'node:fs/promises';
 import { dirname, extname, join, normalize } from 'node:path';
 import { fileURLToPath } from 'node:url';
-import { entriesOf, layoutOf, lots, notes, plan, skeleton, treatments } from './station_data.mjs';
+import { entriesOf, harvestMeasures, layoutOf, lots, notes, plan, skeleton, treatments } from './station_data.mjs';
 import { report } from './report_data.mjs';
 
 const port = Number(process.env.PORT ?? 4747);
@@ -77,12 +77,13 @@ const check = (draft) => ({
   margins: draft.question.claims.map((claim) => (typeof claim.margin === 'string' ? claim.margin : claim.margin ? '73 kg/ha (38 EUR/ha over 0.52 EUR/kg)' : null)),
 });
 
+const measuresOf = (trial) => [...trial.plan.measures, ...(trial.plan.harvest ? harvestMeasures : [])];
 const layoutView = ({ line, layout: ground }) => ({ line, treatments, layout: ground });
 
 function eventsOf(trial) {
   const numbers = trial.layouts.at(-1)?.layout.plots.filter((one) => one.kind === 'plot').map((one) => one.number) ?? [];
-  return [...new Set(trial.plan.measures.map((measure) => measure.event))].map((event) => {
-    const measures = trial.plan.measures.filter((measure) => measure.event === event);
+  return [...new Set(measuresOf(trial).map((measure) => measure.event))].map((event) => {
+    const measures = measuresOf(trial).filter((measure) => measure.event === event);
     const done = numbers.filter((plot) => measures.every(({ key }) => trial.entries[`${plot}/${key}`]?.length)).length;
     return { event, measures, done, plots: numbers.length };
   });
@@ -109,7 +110,7 @@ function view(trial) {
 
 function table(trial, query) {
   const event = query.get('event') ?? '';
-  const measures = trial.plan.measures.filter((measure) => event === '' || measure.event === event);
+  const measures = measuresOf(trial).filter((measure) => event === '' || measure.event === event);
   const plots = trial.layouts.at(-1).layout.plots.filter((one) => one.kind === 'plot').sort((left, right) => left.number - right.number);
   const rows = plots.map((plot) => ({
     plot: plot.number,
@@ -183,7 +184,7 @@ function intakeOf(url) {
   };
 }
 
-const units = ['kg/ha mass per area', 't/ha mass per area', 'plants/m2 count per area', 'kg mass', 'g mass', 'm length', 'cm length', '% share', 'score score', 'd time', 'degC temperature', 'EUR/ha money per area', 'EUR/kg money per mass'];
+const units = ['kg/ha mass_per_area', 't/ha mass_per_area', 'plants/m2 count_per_area', 'kg mass', 'g mass', 'm length', 'cm length', '% share', 'score score', 'd time', 'degC temperature', 'money/ha money_per_area', 'money/kg money_per_mass'];
 
 function answer(method, url, body) {
   const parts = url.pathname.split('/').filter(Boolean).map(decodeURIComponent);
@@ -210,7 +211,7 @@ function answer(method, url, body) {
   }
   if (parts[1] === 'trials' && parts.length === 2) {
     if (trials.has(body.plan.trial.code)) throw new Refused(409, 'taken', `There is a trial ${body.plan.trial.code} already.`, 'Code', 'Choose another code.');
-    trials.set(body.plan.trial.code, { plan: body.plan, version: 1, layouts: [], entries: {}, notes: [], publications: [], stage: 'asking', next: 'Write the claim.' });
+    trials.set(body.plan.trial.code, { plan: { ground: plan.ground, ...body.plan }, version: 1, layouts: [], entries: {}, notes: [], publications: [], stage: 'asking', next: 'Write the claim.' });
     return view(trials.get(body.plan.trial.code));
   }
   const trial = trials.get(parts[2]);

@@ -29,6 +29,7 @@ export const plan = {
     season: 2031,
     site: 'Lower Terrace, sandy loam',
     crop: 'buckwheat',
+    currency: 'EUR',
     people: [
       { name: 'A. Invented', role: 'trial lead' },
       { name: 'B. Madeup', role: 'seed room' },
@@ -50,7 +51,7 @@ export const plan = {
         measure: 'yield',
         comparison: { first: { factor: 'rate', level: '250' }, second: { factor: 'rate', level: '150' } },
         direction: 'higher',
-        margin: { added_cost: '38 EUR/ha', price: '0.52 EUR/kg' },
+        margin: { added_cost: '38 money/ha', price: '0.52 money/kg' },
       },
     ],
     links: [
@@ -106,8 +107,6 @@ export const plan = {
     { key: 'weed_cover', name: 'Weed cover', unit: '%', event: 'Stand count', method: 'By eye, two people, mean.', range: [0, 100] },
     { key: 'first_flower', name: 'First flower', unit: 'd', event: 'Flowering', method: 'Days from seeding to the first open flower.', range: [20, 80] },
     { key: 'lodging', name: 'Lodging', unit: 'score', event: 'Before harvest', method: 'Whole plot.', range: [1, 9], anchors: ['all upright', 'all flat'] },
-    { key: 'harvest_mass', name: 'Harvested mass', unit: 'kg', event: 'Harvest', method: 'Plot combine, cleaned.', range: [0, 20] },
-    { key: 'harvest_moisture', name: 'Moisture', unit: '%', event: 'Harvest', method: 'Bench meter, two readings.', range: [5, 45] },
   ],
   harvest: { standard_moisture_pct: 16, yield_unit: 'kg/ha' },
   supply: {
@@ -123,6 +122,11 @@ export const plan = {
   },
   exclusion_rule: 'A plot is left out when more than a quarter of it was lost to something that no treatment can have caused.',
 };
+
+export const harvestMeasures = [
+  { key: 'harvest_mass', name: 'Harvested mass', unit: 'kg', event: 'Harvest', method: 'Grain as it was weighed, tare taken off.', range: [0, 10000] },
+  { key: 'harvest_moisture', name: 'Grain moisture', unit: '%', event: 'Harvest', method: 'Wet basis, meter set to the crop.', range: [0, 99.9] },
+];
 
 export const treatments = ['early, 150', 'early, 200', 'early, 250', 'late, 150', 'late, 200', 'late, 250'];
 

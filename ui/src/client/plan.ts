@@ -19,12 +19,17 @@ export interface Plan {
   table?: TableColumns;
 }
 
+/** A plan that the station fills up with its usual sizes of plots. */
+export type NewPlan = Omit<Plan, 'ground'>;
+
 export interface TrialHead {
   code: string;
   title: string;
   season: number;
   site: string;
   crop: string;
+  /** Currency of costs and prices, by its ISO 4217 code. */
+  currency: string;
   people: Person[];
 }
 

@@ -1,6 +1,6 @@
 // Every request that the pages make, one function each.
 
-import type { Lot, Plan } from './plan';
+import type { Lot, NewPlan, Plan } from './plan';
 import type { Report } from './report';
 import { troubleOfAnswer, troubleOfSilence } from './trouble';
 import type {
@@ -29,7 +29,7 @@ export const station = () => get<StationView>('/api/station');
 export const crops = () => get<CropLine[]>('/api/crops');
 export const units = () => get<UnitLine[]>('/api/units');
 
-export const startTrial = (plan: Plan, by: string) => send<TrialView>('POST', '/api/trials', { plan, by });
+export const startTrial = (plan: NewPlan, by: string) => send<TrialView>('POST', '/api/trials', { plan, by });
 export const trial = (code: string) => get<TrialView>(path(code));
 export const checkPlan = (plan: Plan, signal?: AbortSignal) =>
   send<PlanCheck>('POST', '/api/plan/check', plan, signal);

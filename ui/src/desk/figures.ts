@@ -40,6 +40,15 @@ export function isQuantity(quantity: string | undefined): boolean {
   return numberOf(amount) !== undefined && !twoReadings(amount) && unit !== '' && !/^[\s.,]*\d/.test(unit);
 }
 
+/** `money/ha` is shown as `EUR/ha` where the trial counts in EUR. */
+export const inCurrency = (unit: string, currency: string): string => (currency === '' ? unit : unit.replace(/^money\b/, currency));
+
+/** `EUR/ha` is stored as `money/ha`: the unit table knows amounts of money, the trial knows in which currency. */
+export const ofCurrency = (unit: string, currency: string): string =>
+  currency !== '' && unit.toUpperCase().startsWith(currency.toUpperCase()) && !/^[a-z]/i.test(unit.slice(currency.length))
+    ? `money${unit.slice(currency.length)}`
+    : unit;
+
 export const counted = (count: number, one: string, many = `${one}s`) => `${count} ${count === 1 ? one : many}`;
 
 /** A message of the station as a sentence: `no unit is known` becomes `No unit is known.` */

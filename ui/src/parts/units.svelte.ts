@@ -17,6 +17,14 @@ class TradeTables {
 
 export const tradeTables = new TradeTables();
 
+/** What a unit measures (`mass_per_area`); nothing for one that the table does not know. */
+export function dimensionOf(symbol: string | undefined): string | undefined {
+  return tradeTables.units.find((unit) => unit.symbol === symbol)?.dimension;
+}
+
+/** `mass_per_area` for people. */
+export const dimensionWords = (dimension: string) => dimension.replaceAll('_', ' ');
+
 /** Units of a dimension, then all others. */
 export function unitsFor(dimension: string | undefined): UnitLine[] {
   if (dimension === undefined) return tradeTables.units;

@@ -1,29 +1,14 @@
-// The plan that a new trial starts from, and empty lines for its lists.
+// The plan that a new trial starts from (the station adds its usual sizes of plots), and empty lines for its lists.
 
-import type { Claim, Factor, Link, Measure, Plan, Rival } from '../client/plan';
+import type { Claim, Factor, Link, Measure, NewPlan, Rival } from '../client/plan';
 
-export function blankPlan(season: number): Plan {
+export function blankPlan(season: number): NewPlan {
   return {
     format: 'guardrow plan 1',
-    trial: { code: '', title: '', season, site: '', crop: '', people: [] },
+    trial: { code: '', title: '', season, site: '', crop: '', currency: '', people: [] },
     question: { decision: '', who_acts: '', claims: [], links: [], rivals: [] },
     treatments: { factors: [], controls: [] },
     arrangement: { kind: 'randomised_blocks', replicates: 4 },
-    ground: {
-      plot_length_m: 0,
-      plot_width_m: 0,
-      harvested_length_m: 0,
-      harvested_width_m: 0,
-      plots_per_range: 0,
-      numbering: 'serpentine',
-      alley_between_ranges_m: 0,
-      alley_between_replicates_m: 0,
-      guards_at_range_ends: 0,
-      guards_between_main_plots: 0,
-      guard_ranges: 0,
-      north_bearing_deg: 0,
-      seeder_start: 'front_left',
-    },
     measures: [],
     exclusion_rule: '',
   };

@@ -1,5 +1,5 @@
 import { describe, expect, it } from 'vitest';
-import { asSentence, isQuantity, joined, numberOf, partsOf, shown } from '../../src/desk/figures';
+import { asSentence, inCurrency, isQuantity, ofCurrency, joined, numberOf, partsOf, shown } from '../../src/desk/figures';
 
 describe('numberOf', () => {
   it.each([
@@ -51,3 +51,13 @@ it.each([
   ['it said “no.”', 'It said “no.”'],
   [' ', ''],
 ])('%s is told as %s', (text, sentence) => expect(asSentence(text)).toBe(sentence));
+
+it('shows money in the currency of the trial and stores it without', () => {
+  expect(inCurrency('money/ha', 'EUR')).toBe('EUR/ha');
+  expect(inCurrency('money/ha', '')).toBe('money/ha');
+  expect(inCurrency('kg/ha', 'EUR')).toBe('kg/ha');
+  expect(ofCurrency('eur/ha', 'EUR')).toBe('money/ha');
+  expect(ofCurrency('EUR', 'EUR')).toBe('money');
+  expect(ofCurrency('EURO/ha', 'EUR')).toBe('EURO/ha');
+  expect(ofCurrency('kg/ha', '')).toBe('kg/ha');
+});

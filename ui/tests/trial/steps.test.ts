@@ -1,10 +1,10 @@
 import { expect, it } from 'vitest';
 import type { TrialView } from '../../src/client/views';
-import { blankPlan } from '../../src/plan/blank_plan';
+import { wholePlan } from '../plan/whole_plan';
 import { nextStep, stepOfPlace, steps } from '../../src/trial/steps';
 
 const view = (changes: Partial<TrialView>): TrialView => ({
-  plan: blankPlan(2031),
+  plan: wholePlan(2031),
   plan_version: 1,
   remarks: [],
   layout_versions: [],
@@ -30,7 +30,7 @@ it('goes where the gravest remark is mended', () => {
 
 it('goes to the supplies only when seed is weighed by plot', () => {
   expect(nextStep(view({ stage: 'laid_out' }))).toBe('observe');
-  const plan = { ...blankPlan(2031), supply: { stands: [], lots: [], emergence_pct: 85, overfill_pct: 0, reserve_pct: 0 } };
+  const plan = { ...wholePlan(2031), supply: { stands: [], lots: [], emergence_pct: 85, overfill_pct: 0, reserve_pct: 0 } };
   expect(nextStep(view({ stage: 'laid_out', plan }))).toBe('supply');
 });
 

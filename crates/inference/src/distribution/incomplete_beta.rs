@@ -13,7 +13,10 @@ pub(crate) fn incomplete_beta(a: f64, b: f64, x: f64, y: f64) -> (f64, f64) {
     if y <= 0.0 {
         return (1.0, 0.0);
     }
-    let front = (a * x.ln() + b * y.ln() - log_beta(a, b)).exp();
+    // the logarithm of a number near one is taken from the other part, which keeps its digits
+    let log_x = if y < 0.5 { (-y).ln_1p() } else { x.ln() };
+    let log_y = if x < 0.5 { (-x).ln_1p() } else { y.ln() };
+    let front = (a * log_x + b * log_y - log_beta(a, b)).exp();
     // The fraction converges fast on the near side of the mean.
     if x < (a + 1.0) / (a + b + 2.0) {
         let part = (front * fraction(a, b, x) / a).min(1.0);

@@ -18,4 +18,4 @@ pub use dunnett::Dunnett;
 pub use f::{f_lower, f_quantile, f_upper};
 pub use normal::{normal_density, normal_lower, normal_quantile, normal_upper};
 pub use student_t::{t_lower, t_quantile, t_two_sided, t_upper};
-pub use studentised_range::StudentisedRange;
+pub use studentised_range::{StudentisedRange, StudentisedRangeWithDf};

@@ -2,7 +2,7 @@
 
 use super::against_control::{ControlTable, against_controls};
 use super::letters::letters_from;
-use crate::distribution::{StudentisedRange, t_quantile};
+use crate::distribution::{StudentisedRange, StudentisedRangeWithDf, t_quantile};
 use crate::fit::Fit;
 use crate::plots::Plots;
 use crate::terms::{ALL_TREATMENTS, Margin, Term};
@@ -176,43 +176,50 @@ fn cell(margin: &Margin, weights: &[f64], plots: &Plots, fit: &Fit, level: f64) 
 
 fn pairs(weights: &[Vec<f64>], fit: &Fit, level: f64) -> Vec<PairDifference> {
     let range = StudentisedRange::of(weights.len());
-    let quantiles = &mut RecentQuantile::default();
+    let mut prepared: Vec<ForDf> = Vec::new();
     let mut pairs = Vec::new();
     for a in 0..weights.len() {
         for b in a + 1..weights.len() {
             let difference: Vec<f64> = weights[a].iter().zip(&weights[b]).map(|(a, b)| a - b).collect();
-            if let Ok(it) = fit.contrast(&difference) {
-                let half = quantiles.of(level, it.df) * it.se;
-                pairs.push(PairDifference {
-                    a,
-                    b,
-                    estimate: it.estimate,
-                    se: it.se,
-                    df: it.df,
-                    p: it.p(),
-                    p_tukey: range.upper(it.t().abs() * std::f64::consts::SQRT_2, it.df),
-                    lower: it.estimate - half,
-                    upper: it.estimate + half,
-                });
-            }
+            let Ok(it) = fit.contrast(&difference) else { continue };
+            let for_df = ForDf::find(&mut prepared, &range, level, it.df);
+            let half = for_df.quantile * it.se;
+            pairs.push(PairDifference {
+                a,
+                b,
+                estimate: it.estimate,
+                se: it.se,
+                df: it.df,
+                p: it.p(),
+                p_tukey: for_df.range.upper(it.t().abs() * std::f64::consts::SQRT_2),
+                lower: it.estimate - half,
+                upper: it.estimate + half,
+            });
         }
     }
     pairs
 }
 
-/// The quantile of t for the degrees of freedom last asked for: in a balanced table all pairs have one or two.
-#[derive(Default)]
-struct RecentQuantile {
+/// What depends on the degrees of freedom only: in a balanced table all pairs share one or two numbers of them.
+struct ForDf<'a> {
     df: f64,
     quantile: f64,
+    range: StudentisedRangeWithDf<'a>,
 }
 
-impl RecentQuantile {
-    fn of(&mut self, level: f64, df: f64) -> f64 {
-        if self.df != df {
-            (self.df, self.quantile) = (df, -t_quantile(0.5 * level, df));
-        }
-        self.quantile
+impl<'a> ForDf<'a> {
+    /// Kept for a few numbers of degrees of freedom; where every pair has its own, older ones are of no more use.
+    const KEPT: usize = 8;
+
+    fn find<'b>(kept: &'b mut Vec<Self>, range: &'a StudentisedRange, level: f64, df: f64) -> &'b Self {
+        let position = kept.iter().position(|it| it.df == df).unwrap_or_else(|| {
+            if kept.len() == Self::KEPT {
+                kept.remove(0);
+            }
+            kept.push(Self { df, quantile: -t_quantile(0.5 * level, df), range: range.with_df(df) });
+            kept.len() - 1
+        });
+        &kept[position]
     }
 }
 

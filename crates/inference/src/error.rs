@@ -70,6 +70,12 @@ pub enum InferenceError {
         /// The value.
         value: f64,
     },
+    /// The values differ by so little that the squares of their differences cannot be held.
+    #[error("no value differs from the mean by more than {largest:e}, which is too small to square")]
+    TooSmall {
+        /// The largest difference from the mean.
+        largest: f64,
+    },
     /// No plot has a value.
     #[error("no plot has a value")]
     NoValues,
@@ -173,6 +179,7 @@ impl InferenceError {
             }
             Self::NotFinite { .. } => "Leave the value empty if it is missing, or correct it.",
             Self::TooLarge { .. } => "Check the value and its unit; no measure of a plot is that large.",
+            Self::TooSmall { .. } => "Check the values and their unit, or express them in a smaller unit.",
             Self::NoValues => "Enter values for this measure before it is analysed.",
             Self::OneTreatment => "Enter values for at least two treatments.",
             Self::ConstantResponse { .. } => {

@@ -3,8 +3,10 @@
 use crate::{Experiment, InferenceError};
 use guardrow_design::Treatment;
 
-/// Beyond this a square, or a sum of squares, could overflow.
-const LARGEST: f64 = 1e100;
+/// Beyond this the square of a mean square could overflow.
+const LARGEST: f64 = 1e60;
+/// Below this the square of a mean square could vanish.
+const SMALLEST: f64 = 1e-60;
 
 /// Plots with a value.
 #[derive(Debug, Clone)]
@@ -42,6 +44,10 @@ impl Plots {
         let (grand_mean, value) = centred(&given);
         if value.iter().all(|&deviation| deviation == 0.0) && given.iter().all(|&value| value == given[0]) {
             return Err(InferenceError::ConstantResponse { value: given[0] });
+        }
+        let largest = value.iter().fold(0.0, |largest: f64, deviation| largest.max(deviation.abs()));
+        if largest < SMALLEST {
+            return Err(InferenceError::TooSmall { largest });
         }
         if replication.len() < 2 {
             return Err(InferenceError::OneTreatment);

@@ -34,7 +34,7 @@ CREATE TABLE layout (
     version      INTEGER NOT NULL CHECK (version >= 1),
     plan_version INTEGER NOT NULL,
     body         TEXT NOT NULL CHECK (json_valid(body)),
-    seed         TEXT,     -- decimal digits of an unsigned 64-bit number; empty when laid out elsewhere
+    seed         TEXT,     -- as it is printed; empty when laid out elsewhere
     algorithm    TEXT NOT NULL,
     drawn_at     TEXT NOT NULL CHECK (length(drawn_at) = 30),
     by_whom      TEXT NOT NULL CHECK (trim(by_whom) <> ''),

@@ -20,8 +20,8 @@ pub struct NewLayout {
     pub plan_version: u32,
     /// the whole layout
     pub body: Value,
-    /// the seed of the draw; none when the trial was laid out elsewhere
-    pub seed: Option<u64>,
+    /// the seed of the draw, as it is printed; none when the trial was laid out elsewhere
+    pub seed: Option<String>,
     /// name and version of the way it was drawn
     pub algorithm: String,
     /// when it was drawn
@@ -47,8 +47,8 @@ pub struct Layout {
     pub plan_version: u32,
     /// the whole layout
     pub body: Value,
-    /// the seed of the draw; none when the trial was laid out elsewhere
-    pub seed: Option<u64>,
+    /// the seed of the draw, as it is printed; none when the trial was laid out elsewhere
+    pub seed: Option<String>,
     /// name and version of the way it was drawn
     pub algorithm: String,
     /// when it was drawn
@@ -98,7 +98,7 @@ fn read_layout(row: &Row<'_>) -> rusqlite::Result<Layout> {
         version: row.get("version")?,
         plan_version: row.get("plan_version")?,
         body: column::json(row, "body")?,
-        seed: column::maybe_parsed(row, "seed")?,
+        seed: row.get("seed")?,
         algorithm: row.get("algorithm")?,
         drawn_at: column::moment(row, "drawn_at")?,
         by: row.get("by_whom")?,
@@ -209,7 +209,7 @@ impl Writing<'_> {
                 version,
                 layout.plan_version,
                 layout.body.to_string(),
-                layout.seed.map(|seed| seed.to_string()),
+                layout.seed,
                 layout.algorithm,
                 moment_text(layout.drawn_at),
                 layout.by,

@@ -1,1 +1,41 @@
-//! guardrow-station
+//! The use cases: everything that a person can do with a station, one function each.
+//!
+//! The only caller of `store`. Both shells (`cli`, `web`) call these functions and nothing below them.
+
+mod analysed;
+mod bring_in;
+mod documents;
+mod dossier;
+mod error;
+mod experiment;
+mod harvest;
+mod intake;
+mod layouts;
+mod lot;
+mod lots;
+mod observation;
+mod observations;
+mod packets;
+mod paper;
+mod plan;
+mod plan_check;
+mod plan_file;
+mod report;
+mod requests;
+mod season;
+mod spelling;
+mod station;
+mod store_error;
+mod trials;
+mod value;
+mod views;
+
+pub use error::{ErrorKind, StationError};
+pub use lot::Lot;
+pub use plan::*;
+pub use plan_check::check_plan;
+pub use plan_file::{read_plan_file, write_plan_file};
+pub use report::analyse_file;
+pub use requests::*;
+pub use station::{Clock, Station};
+pub use views::*;

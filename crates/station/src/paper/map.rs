@@ -1,0 +1,94 @@
+//! The plot map of a layout as a view for drawing.
+
+use guardrow_design::{Corner, Layout, PlotKind};
+use guardrow_publish::map::{self, ColourBy, MapPlot, MapView, Travel, TreatmentKey};
+
+use crate::dossier::{Dossier, Laid};
+
+/// A value per plot that shades the map, with its name and unit.
+pub(crate) struct Shade<'a> {
+    /// Name and unit.
+    pub label: String,
+    /// The value of a plot and its text.
+    pub value: &'a dyn Fn(u32) -> Option<(f64, String)>,
+}
+
+/// Builds the map of a trial's layout.
+pub(crate) fn map_view(
+    trial: &Dossier,
+    laid: &Laid,
+    station: &str,
+    drawn_on: &str,
+    shade: Option<Shade<'_>>,
+) -> MapView {
+    let head = &trial.plan.trial;
+    let labels = trial.treatment_labels();
+    let layout = &laid.layout;
+    let plots = layout.plots.iter().map(|plot| {
+        let shaded = plot.number.zip(shade.as_ref()).and_then(|(number, shade)| (shade.value)(number));
+        MapPlot {
+            range: plot.range as u32,
+            pass: plot.pass as u32,
+            number: plot.number,
+            treatment_number: plot.treatment.map(|index| index as u32 + 1),
+            treatment: plot.treatment.map(|index| labels[index].clone()).unwrap_or_default(),
+            replicate: plot.replicate.map(|replicate| replicate as u32),
+            main_plot: plot.main_plot.map(|main_plot| main_plot as u32),
+            guard: plot.kind == PlotKind::Guard,
+            value: shaded.as_ref().map(|(value, _)| *value),
+            value_text: shaded.map(|(_, text)| text).unwrap_or_default(),
+        }
+    });
+    MapView {
+        trial_code: head.code.clone(),
+        title: head.title.clone(),
+        station: station.to_owned(),
+        season: head.season.to_string(),
+        site: head.site.clone(),
+        layout_version: laid.line.version,
+        drawn_on: drawn_on.to_owned(),
+        plots: plots.collect(),
+        treatments: labels
+            .iter()
+            .enumerate()
+            .map(|(index, label)| TreatmentKey {
+                number: index as u32 + 1,
+                label: label.clone(),
+                description: String::new(),
+            })
+            .collect(),
+        plot_length_m: layout.ground.plot_length_m,
+        plot_width_m: layout.ground.plot_width_m,
+        alley_m: layout.ground.alley_between_ranges_m,
+        gap_m: 0.0,
+        up_bearing_deg: Some(layout.ground.north_bearing_deg),
+        start_corner: start_corner(layout.ground.seeder_start),
+        travel: Travel::Serpentine,
+        blind: false,
+        colour_by: if shade.is_some() { ColourBy::Value } else { ColourBy::Replicate },
+        value_label: shade.map(|shade| shade.label).unwrap_or_default(),
+        notes: vec![size_note(layout)],
+    }
+}
+
+/// The design measures from the front left; the drawing has the front at the bottom.
+fn start_corner(corner: Corner) -> map::Corner {
+    match corner {
+        Corner::FrontLeft => map::Corner::BottomLeft,
+        Corner::FrontRight => map::Corner::BottomRight,
+        Corner::BackLeft => map::Corner::TopLeft,
+        Corner::BackRight => map::Corner::TopRight,
+    }
+}
+
+fn size_note(layout: &Layout) -> String {
+    format!(
+        "The whole trial is {:.2} m wide and {:.2} m long, alleys included; a plot is {:.2} m by {:.2} m, of which {:.2} m by {:.2} m are harvested.",
+        layout.width_m,
+        layout.length_m,
+        layout.ground.plot_width_m,
+        layout.ground.plot_length_m,
+        layout.ground.harvested_width_m,
+        layout.ground.harvested_length_m,
+    )
+}

@@ -1,0 +1,352 @@
+//! What is missing or wrong in a plan, each remark with the field that it stands at.
+
+use guardrow_agronomy::crop::crop;
+use guardrow_agronomy::unit::Unit;
+use guardrow_design::{DesignError, method_sentence, skeleton};
+use guardrow_findings::{Comparison, Margin, margin_in_unit, weights};
+
+use crate::spelling::near;
+use crate::{Measure, Plan, PlanCheck, Remark, Weight};
+
+/// Looks a whole plan over. Remarks come gravest first; a plan without a remark of weight `Refuse` can be laid out.
+pub fn check_plan(plan: &Plan) -> PlanCheck {
+    let mut remarks = Remarks::default();
+    check_head(plan, &mut remarks);
+    check_treatments(plan, &mut remarks);
+    check_ground(plan, &mut remarks);
+    check_measures(plan, &mut remarks);
+    check_question(plan, &mut remarks);
+    check_harvest(plan, &mut remarks);
+    check_supply(plan, &mut remarks);
+    let sound = plan.treatments.check().is_ok() && plan.arrangement.check(&plan.treatments).is_ok();
+    let skeleton = sound.then(|| skeleton(&plan.treatments, &plan.arrangement)).and_then(Result::ok);
+    if let Some(skeleton) = &skeleton {
+        for notice in &skeleton.notices {
+            remarks.warn(
+                "arrangement",
+                notice.sentence.clone(),
+                "more replicates, fewer treatments, or an answer with wide intervals",
+            );
+        }
+    }
+    let labels = plan.treatments.treatments().into_iter().map(|treatment| treatment.label).collect();
+    PlanCheck {
+        margins: plan.question.claims.iter().map(|claim| margin_words(plan, claim)).collect(),
+        method: sound.then(|| method_sentence(&plan.treatments, &plan.arrangement)).and_then(Result::ok),
+        plots: if sound { plan.arrangement.plot_count(&plan.treatments) } else { 0 },
+        treatments: if plan.treatments.check().is_ok() { labels } else { Vec::new() },
+        remarks: remarks.gravest_first(),
+        skeleton,
+    }
+}
+
+#[derive(Default)]
+struct Remarks(Vec<Remark>);
+
+impl Remarks {
+    fn add(&mut self, weight: Weight, place: impl Into<String>, what: impl Into<String>, try_this: impl Into<String>) {
+        self.0.push(Remark { weight, place: place.into(), what: what.into(), try_this: try_this.into() });
+    }
+
+    fn refuse(&mut self, place: impl Into<String>, what: impl Into<String>, try_this: impl Into<String>) {
+        self.add(Weight::Refuse, place, what, try_this);
+    }
+
+    fn warn(&mut self, place: impl Into<String>, what: impl Into<String>, try_this: impl Into<String>) {
+        self.add(Weight::Warn, place, what, try_this);
+    }
+
+    fn note(&mut self, place: impl Into<String>, what: impl Into<String>, try_this: impl Into<String>) {
+        self.add(Weight::Note, place, what, try_this);
+    }
+
+    fn gravest_first(mut self) -> Vec<Remark> {
+        self.0.sort_by_key(|remark| std::cmp::Reverse(remark.weight));
+        self.0
+    }
+}
+
+fn check_head(plan: &Plan, remarks: &mut Remarks) {
+    let head = &plan.trial;
+    let fits = |sign: char| sign.is_ascii_alphanumeric() || sign == '-' || sign == '_';
+    if head.code.is_empty() {
+        remarks.refuse(
+            "trial.code",
+            "the trial has no code",
+            "give it a short code such as 26-03; it is printed on everything",
+        );
+    } else if !head.code.chars().all(fits) || head.code.len() > 24 {
+        remarks.refuse(
+            "trial.code",
+            format!("“{}” cannot be a code", head.code),
+            "use letters without accents, digits, hyphens and underscores, at most 24",
+        );
+    }
+    if head.title.trim().is_empty() {
+        remarks.warn("trial.title", "the trial has no title", "say in a few words what is compared");
+    }
+    if !(1900..=2200).contains(&head.season) {
+        remarks.refuse(
+            "trial.season",
+            format!("{} is not a crop year", head.season),
+            "write the year of harvest, such as 2026",
+        );
+    }
+    if !head.crop.is_empty()
+        && let Err(error) = crop(&head.crop)
+    {
+        remarks.refuse("trial.crop", error.to_string(), error.help());
+    }
+}
+
+fn check_treatments(plan: &Plan, remarks: &mut Remarks) {
+    let treatments = plan.treatments.problems();
+    for error in &treatments {
+        design_remark("treatments", error, remarks);
+    }
+    if treatments.is_empty() {
+        for error in plan.arrangement.problems(&plan.treatments) {
+            design_remark("arrangement", &error, remarks);
+        }
+    }
+}
+
+fn check_ground(plan: &Plan, remarks: &mut Remarks) {
+    for error in plan.ground.problems() {
+        remarks.refuse("ground", error.to_string(), error.help());
+    }
+    for notice in plan.ground.notices() {
+        remarks.note("ground", notice.sentence, "mend the sizes if that was not meant");
+    }
+}
+
+fn design_remark(place: &str, error: &DesignError, remarks: &mut Remarks) {
+    remarks.refuse(place, error.to_string(), error.help());
+}
+
+fn check_measures(plan: &Plan, remarks: &mut Remarks) {
+    if plan.measures.is_empty() && plan.harvest.is_none() {
+        remarks.warn("measures", "nothing is to be observed", "add the measures of the chain, or plan a harvest");
+    }
+    for (index, measure) in plan.measures.iter().enumerate() {
+        let place = format!("measures[{index}]");
+        check_key(plan, index, measure, &place, remarks);
+        if measure.name.trim().is_empty() {
+            remarks.warn(format!("{place}.name"), "a measure has no name", "name it as the crew calls it");
+        }
+        if measure.event.trim().is_empty() {
+            remarks.refuse(
+                format!("{place}.event"),
+                format!("{} has no event", measure.key),
+                "say on which walk it is taken; measures of one event share a sheet",
+            );
+        }
+        if let Some((low, high)) = measure.range
+            && (low > high || !low.is_finite() || !high.is_finite())
+        {
+            remarks.refuse(
+                format!("{place}.range"),
+                format!("the range of {} runs from {low} to {high}", measure.key),
+                "write the smallest value first",
+            );
+        }
+    }
+}
+
+fn check_key(plan: &Plan, index: usize, measure: &Measure, place: &str, remarks: &mut Remarks) {
+    let key = &measure.key;
+    let fits = key.chars().all(|sign| sign.is_ascii_lowercase() || sign.is_ascii_digit() || sign == '_')
+        && key.starts_with(|sign: char| sign.is_ascii_lowercase());
+    if !fits {
+        remarks.refuse(
+            format!("{place}.key"),
+            format!("“{key}” cannot be the key of a measure"),
+            "use small letters, digits and underscores, beginning with a letter: stand_early",
+        );
+    } else if plan.reserved_keys().contains(&key.as_str()) {
+        remarks.refuse(
+            format!("{place}.key"),
+            format!("“{key}” is made by the harvest itself"),
+            "use another key, or take the harvest out of the plan",
+        );
+    } else if plan.measures[..index].iter().any(|earlier| earlier.key == *key) {
+        remarks.refuse(format!("{place}.key"), format!("two measures have the key “{key}”"), "give each its own key");
+    }
+}
+
+fn check_question(plan: &Plan, remarks: &mut Remarks) {
+    let question = &plan.question;
+    if question.decision.trim().is_empty() {
+        remarks.warn(
+            "question.decision",
+            "the question says no decision that it serves",
+            "write what somebody will do differently when the answer is yes or no",
+        );
+    }
+    if question.claims.is_empty() {
+        remarks.warn(
+            "question.claims",
+            "there is no claim",
+            "write what is claimed of which options, so that a verdict can be given",
+        );
+    }
+    for (index, claim) in question.claims.iter().enumerate() {
+        check_claim(plan, index, claim, remarks);
+    }
+    for (index, link) in question.links.iter().enumerate() {
+        check_measured(plan, &format!("question.links[{index}]"), &link.measure, "link", &link.step, remarks);
+    }
+    for (index, rival) in question.rivals.iter().enumerate() {
+        check_measured(
+            plan,
+            &format!("question.rivals[{index}]"),
+            &rival.measure,
+            "rival",
+            &rival.explanation,
+            remarks,
+        );
+    }
+    if question.links.is_empty() && !question.claims.is_empty() {
+        remarks.note(
+            "question.links",
+            "no chain is written",
+            "write the measurable steps from the cause to the outcome, so that a surprise can be explained",
+        );
+    }
+}
+
+fn check_claim(plan: &Plan, index: usize, claim: &guardrow_findings::Claim, remarks: &mut Remarks) {
+    let place = format!("question.claims[{index}]");
+    match plan.measured(&claim.measure) {
+        None => unknown_measure(plan, &format!("{place}.measure"), &claim.measure, "the claim", remarks),
+        Some((_, unit)) => match &claim.margin {
+            None => remarks.warn(
+                format!("{place}.margin"),
+                "the claim has no margin, so there will be no verdict",
+                "write the smallest difference worth acting on, or what it costs and what the crop is worth",
+            ),
+            Some(margin) => {
+                if let Err(error) = margin_in_unit(margin, unit, plan.crop()) {
+                    remarks.refuse(format!("{place}.margin"), error.to_string(), error.help());
+                }
+            }
+        },
+    }
+    if plan.treatments.check().is_ok() {
+        check_comparison(plan, &claim.comparison, &place, remarks);
+    }
+}
+
+fn check_comparison(plan: &Plan, comparison: &Comparison, place: &str, remarks: &mut Remarks) {
+    if let Err(error) = weights(comparison, &plan.treatments) {
+        remarks.refuse(format!("{place}.comparison"), error.to_string(), error.help());
+    }
+}
+
+fn check_measured(plan: &Plan, place: &str, key: &str, kind: &str, words: &str, remarks: &mut Remarks) {
+    if key.is_empty() {
+        remarks.warn(
+            format!("{place}.measure"),
+            format!("the {kind} “{words}” has no planned measure"),
+            "plan a measure for it, or be ready not to know whether it held",
+        );
+    } else if plan.measured(key).is_none() {
+        unknown_measure(plan, &format!("{place}.measure"), key, &format!("the {kind} “{words}”"), remarks);
+    }
+}
+
+fn unknown_measure(plan: &Plan, place: &str, key: &str, of: &str, remarks: &mut Remarks) {
+    let keys = plan.measured_keys();
+    if key.is_empty() {
+        remarks.warn(place, format!("{of} names no measure"), "choose the measure that decides it");
+        return;
+    }
+    let try_this = near(key, &keys)
+        .map_or_else(|| format!("the measures are {}", keys.join(", ")), |near| format!("did you mean “{near}”?"));
+    remarks.refuse(place, format!("{of} names “{key}”, which is not measured"), try_this);
+}
+
+fn check_harvest(plan: &Plan, remarks: &mut Remarks) {
+    let Some(harvest) = &plan.harvest else { return };
+    if plan.standard_moisture_pct().is_none() {
+        remarks.refuse(
+            "harvest.standard_moisture_pct",
+            "no standard moisture is known for this crop",
+            "write the moisture, wet basis, that yields are quoted at",
+        );
+    }
+    if let Some(moisture) = harvest.standard_moisture_pct
+        && !(0.0..100.0).contains(&moisture)
+    {
+        remarks.refuse(
+            "harvest.standard_moisture_pct",
+            format!("{moisture} % cannot be a standard moisture"),
+            "write a percentage from 0 to under 100",
+        );
+    }
+    let kg_ha = guardrow_agronomy::unit::Quantity { value: 1.0, unit: Unit::KgPerHa };
+    let convertible = match plan.crop() {
+        Some(crop) => kg_ha.to_for_crop(harvest.yield_unit, crop),
+        None => kg_ha.to(harvest.yield_unit),
+    };
+    if let Err(error) = convertible {
+        remarks.refuse("harvest.yield_unit", error.to_string(), error.help());
+    }
+}
+
+fn check_supply(plan: &Plan, remarks: &mut Remarks) {
+    let Some(supply) = &plan.supply else { return };
+    for (field, value) in [
+        ("emergence_pct", supply.emergence_pct),
+        ("overfill_pct", supply.overfill_pct),
+        ("reserve_pct", supply.reserve_pct),
+    ] {
+        let least = if field == "emergence_pct" { f64::MIN_POSITIVE } else { 0.0 };
+        if !(least..=100.0).contains(&value) {
+            remarks.refuse(format!("supply.{field}"), format!("{value} % is outside 0 to 100 %"), "write a percentage");
+        }
+    }
+    if supply.emergence_pct > 0.0 && supply.emergence_pct <= 1.0 {
+        remarks.warn(
+            "supply.emergence_pct",
+            format!("an emergence of {} is read as {} %", supply.emergence_pct, supply.emergence_pct),
+            format!("write {} if {} % is meant", supply.emergence_pct * 100.0, supply.emergence_pct * 100.0),
+        );
+    }
+    for (index, stand) in supply.stands.iter().enumerate() {
+        let plants = stand.stand.to(Unit::PlantsPerM2);
+        match plants {
+            Ok(plants) if plants > 0.0 => {}
+            Ok(_) => remarks.refuse(
+                format!("supply.stands[{index}]"),
+                "a target stand must be above zero",
+                "write plants per area",
+            ),
+            Err(error) => remarks.refuse(format!("supply.stands[{index}]"), error.to_string(), error.help()),
+        }
+    }
+    if !plan.treatments.treatments().is_empty() && plan.treatments.check().is_ok() {
+        for treatment in plan.treatments.treatments() {
+            if plan.stand_of(&treatment).is_none() {
+                remarks.refuse(
+                    "supply.stands",
+                    format!("no target stand fits the treatment “{}”", treatment.label),
+                    "add one for it, or one for all",
+                );
+            }
+            if plan.lot_of(&treatment).is_none() {
+                remarks.refuse(
+                    "supply.lots",
+                    format!("no seed lot fits the treatment “{}”", treatment.label),
+                    "add one for it, or one for all",
+                );
+            }
+        }
+    }
+}
+
+fn margin_words(plan: &Plan, claim: &guardrow_findings::Claim) -> Option<String> {
+    let (_, unit) = plan.measured(&claim.measure)?;
+    let margin: &Margin = claim.margin.as_ref()?;
+    margin_in_unit(margin, unit, plan.crop()).ok().map(|margin| margin.words)
+}

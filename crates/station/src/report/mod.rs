@@ -1,0 +1,266 @@
+//! The report of a trial: everything that is stored and computed, put into words, tables and charts.
+
+mod figures;
+mod findings;
+mod method;
+pub(crate) mod numbers;
+mod season;
+mod tables;
+
+use guardrow_findings::{Findings, PremiseStatus};
+use guardrow_publish::chart::{Chart, Figure};
+use guardrow_publish::report::{
+    Exclusions, Fact, Heading, Notice, NoticeLevel, Person, Report, ResponseReport, Stamp, Standing,
+};
+
+use self::numbers::Decimals;
+use crate::analysed::{Analysed, analyse_all, findings as judge};
+use crate::bring_in;
+use crate::dossier::{Dossier, Laid};
+use crate::observation::Observed;
+use crate::paper::map::map_view;
+use crate::station::day;
+use crate::{Clock, IncomingFile, Plan, PremiseJudgement, SeasonNote, Station, StationError};
+
+/// All that a report is made from.
+pub(crate) struct Material<'a> {
+    pub trial: &'a Dossier,
+    pub observed: &'a Observed,
+    pub premise: Option<&'a PremiseJudgement>,
+    pub notes: &'a [SeasonNote],
+    pub station: &'a str,
+    pub invented: bool,
+    pub now: jiff::Timestamp,
+}
+
+impl Station {
+    /// The report of a trial as it stands now, for the page and the print.
+    ///
+    /// # Errors
+    /// When there is no such trial, it has no layout, or the question names what the trial does not have.
+    pub fn report(&self, code: &str) -> Result<Report, StationError> {
+        let trial = self.dossier(code)?;
+        let observed = self.observed(&trial, None)?;
+        let premise = self.premise_of(&trial)?;
+        let notes = self.notes(&trial)?;
+        report(&Material {
+            trial: &trial,
+            observed: &observed,
+            premise: premise.as_ref(),
+            notes: &notes,
+            station: &self.name()?,
+            invented: self.is_invented()?,
+            now: self.now(),
+        })
+    }
+}
+
+/// Analyses and reports a trial that was laid out elsewhere, without a station.
+///
+/// # Errors
+/// With a remark for every field of the plan and every row of the table that cannot be right.
+pub fn analyse_file(plan: &Plan, table: &IncomingFile, clock: Clock) -> Result<Report, StationError> {
+    let now = clock();
+    let brought = bring_in::read(plan, table, now)?;
+    let observed = brought.observed(&table.name, now);
+    report(&Material {
+        trial: &brought.trial,
+        observed: &observed,
+        premise: None,
+        notes: &[],
+        station: "",
+        invented: false,
+        now,
+    })
+}
+
+/// Makes the report.
+pub(crate) fn report(material: &Material<'_>) -> Result<Report, StationError> {
+    let trial = material.trial;
+    let laid = trial.laid()?;
+    let status = premise_status(material);
+    let analysed = analyse_all(trial, material.observed)?;
+    let found = judge(trial, &analysed, status)?;
+    let map = map_view(trial, laid, material.station, &day(material.now), None);
+    Ok(Report {
+        heading: heading(material, &analysed),
+        question: findings::question(trial, &found, status, material.premise),
+        findings: findings::findings(&found, &analysed),
+        method: method::method(trial, laid)?,
+        map: Some(Figure::new(
+            format!("Plot map, layout version {}. Numbers are plot numbers.", laid.line.version),
+            Chart::PlotMap(map),
+        )),
+        season: season::season(material.notes),
+        responses: analysed.iter().map(|measure| response(measure, &found, laid)).collect(),
+        harvest: season::harvest(trial, material.observed)?,
+        sections: Vec::new(),
+        not_meant: findings::not_meant(trial, &found),
+        cautions: findings::cautions(trial, &found),
+        exclusions: exclusions(trial, material.observed, &analysed),
+        provenance: provenance(material, laid),
+    })
+}
+
+fn premise_status(material: &Material<'_>) -> PremiseStatus {
+    match (&material.trial.plan.question.premise, material.premise) {
+        (None, _) => PremiseStatus::NoneNeeded,
+        (Some(_), Some(judgement)) => judgement.status,
+        (Some(_), None) => PremiseStatus::CannotTell,
+    }
+}
+
+fn heading(material: &Material<'_>, analysed: &[Analysed]) -> Heading {
+    let head = &material.trial.plan.trial;
+    Heading {
+        title: head.title.clone(),
+        trial_code: head.code.clone(),
+        station: material.station.to_owned(),
+        season: head.season.to_string(),
+        site: head.site.clone(),
+        crop: head.crop.clone(),
+        people: head
+            .people
+            .iter()
+            .map(|person| Person { name: person.name.clone(), role: person.role.clone() })
+            .collect(),
+        prepared_on: day(material.now),
+        stamp: stamp(material, analysed),
+    }
+}
+
+fn stamp(material: &Material<'_>, analysed: &[Analysed]) -> Stamp {
+    let primary = material.trial.plan.primary_measure();
+    let has_primary = analysed.first().is_some_and(|measure| Some(&measure.key) == primary.as_ref());
+    let disagreements = material.observed.disagreements().len();
+    let (standing, text) = if !has_primary {
+        (Standing::InSeason, "In season: the deciding measure is not in yet".to_owned())
+    } else if disagreements > 0 {
+        (Standing::Draft, format!("Draft: {disagreements} values disagree and wait for a decision"))
+    } else {
+        (Standing::Final, String::new())
+    };
+    match (material.invented, text.as_str()) {
+        (false, _) => Stamp { standing, text },
+        (true, "") => Stamp { standing, text: "Invented data, for demonstration".to_owned() },
+        (true, text) => Stamp { standing, text: format!("{text}. Invented data, for demonstration") },
+    }
+}
+
+fn response(measure: &Analysed, found: &Findings, laid: &Laid) -> ResponseReport {
+    let used = measure.response.iter().filter(|value| value.is_some()).count();
+    let missing: Vec<String> = measure
+        .plots
+        .iter()
+        .zip(&measure.response)
+        .filter(|(_, value)| value.is_none())
+        .map(|(plot, _)| plot.to_string())
+        .collect();
+    let unit = measure.unit.symbol();
+    let mut report = ResponseReport {
+        key: measure.key.clone(),
+        measure: measure.name.clone(),
+        unit: unit.to_owned(),
+        n: used as u32,
+        missing: missing.len() as u32,
+        n_sentence: n_sentence(used, &missing),
+        ..ResponseReport::default()
+    };
+    let analysis = match &measure.outcome {
+        Ok(analysis) => analysis,
+        Err(error) => {
+            report.notices.push(Notice { level: NoticeLevel::Warning, text: format!("{error}. {}", error.help()) });
+            return report;
+        }
+    };
+    let decimals = Decimals::earned(smallest_se(analysis), measure.unit);
+    let about: Vec<_> = found.claims.iter().filter(|finding| finding.measure_key == measure.key).collect();
+    let withheld = findings::withheld(&about, laid);
+    report.tests = tables::tests(analysis, &measure.name);
+    report.gate_sentence = about
+        .iter()
+        .filter_map(|finding| finding.gate.as_ref())
+        .map(|gate| gate.sentence.clone())
+        .collect::<Vec<_>>()
+        .join(" ");
+    report.means = tables::means(analysis, unit, decimals, &withheld);
+    report.precision = analysis
+        .cv
+        .iter()
+        .filter_map(|cv| Some(format!("CV of the stratum “{}”: {} %.", cv.stratum, numbers::f_ratio(cv.percent?))))
+        .collect();
+    report.figures.extend(figures::means(measure, analysis, &laid.treatments.factors, decimals));
+    report.figures.extend(figures::differences(measure, &about, decimals));
+    report.diagnostics = Some(figures::residuals(measure, analysis));
+    report.notices = notices(analysis);
+    report
+}
+
+fn n_sentence(used: usize, missing: &[String]) -> String {
+    match missing {
+        [] => format!("All {used} plots have a value."),
+        [plot] => format!("{used} plots have a value; plot {plot} has none and is left out, not filled in."),
+        plots => {
+            format!("{used} plots have a value; plots {} have none and are left out, not filled in.", plots.join(", "))
+        }
+    }
+}
+
+/// The smallest standard error of a mean decides how many decimals the means earn.
+fn smallest_se(analysis: &guardrow_inference::Analysis) -> Option<f64> {
+    let ses = analysis.tables.iter().flat_map(|table| table.cells.iter().filter_map(|cell| cell.se));
+    ses.filter(|se| *se > 0.0).reduce(f64::min)
+}
+
+fn notices(analysis: &guardrow_inference::Analysis) -> Vec<Notice> {
+    let warning = |text: String| Notice { level: NoticeLevel::Warning, text };
+    let mut notices: Vec<Notice> = analysis.notices.iter().map(|notice| warning(notice.sentence())).collect();
+    notices.extend(analysis.difference_between_methods.clone().map(warning));
+    notices
+}
+
+fn exclusions(trial: &Dossier, observed: &Observed, analysed: &[Analysed]) -> Exclusions {
+    let rule = match trial.plan.exclusion_rule.trim() {
+        "" => "No rule for leaving plots out was declared.".to_owned(),
+        rule => format!("Rule declared before harvest: {rule}"),
+    };
+    let without: usize =
+        analysed.first().map_or(0, |measure| measure.response.iter().filter(|value| value.is_none()).count());
+    let lost = match without {
+        0 => "No plot was left out".to_owned(),
+        1 => "No plot was left out by choice; one has no value of the deciding measure".to_owned(),
+        count => format!("No plot was left out by choice; {count} have no value of the deciding measure"),
+    };
+    let disagreeing: Vec<String> = observed
+        .disagreements()
+        .into_iter()
+        .map(|(plot, measure)| format!("{} on plot {plot}", trial.measures[measure].name))
+        .collect();
+    let disagreeing = match disagreeing.is_empty() {
+        true => String::new(),
+        false => format!(" Entries disagree and were left out until a person decides: {}.", disagreeing.join(", ")),
+    };
+    Exclusions { sentence: format!("{lost}. {rule}{disagreeing}"), table: None }
+}
+
+fn provenance(material: &Material<'_>, laid: &Laid) -> Vec<Fact> {
+    let fact = |label: &str, value: String| Fact { label: label.to_owned(), value };
+    let mut facts = vec![
+        fact("Program", format!("Guardrow {}", env!("CARGO_PKG_VERSION"))),
+        fact("Plan", format!("version {}", material.trial.plan_version)),
+    ];
+    facts.push(match laid.line.algorithm {
+        0 => fact("Layout", "laid out elsewhere, as stated in the plan".to_owned()),
+        algorithm => fact(
+            "Layout",
+            format!("version {}, drawn by algorithm {algorithm} from seed {}", laid.line.version, laid.line.seed),
+        ),
+    });
+    facts.push(fact("Data", format!("as known on {} (UTC)", material.now.strftime("%Y-%m-%d %H:%M"))));
+    facts.push(fact(
+        "Levels",
+        "tests and intervals at 5 %, two-sided; equivalence by two one-sided tests at 5 % (the 90 % interval)"
+            .to_owned(),
+    ));
+    facts
+}

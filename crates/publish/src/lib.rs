@@ -13,9 +13,15 @@
 //! | a data package | [`data_package::DataPackage`] | [`data_package::DataPackage::files`] |
 
 pub mod chart;
+pub mod data_package;
+pub mod document;
+mod error;
 pub mod field_sheet;
 pub mod labels;
 pub mod map;
 pub mod packing;
 pub mod report;
 pub mod typeface;
+pub mod workbook;
+
+pub use error::PublishError;

@@ -317,12 +317,12 @@ fn a_trial_laid_out_elsewhere_is_analysed_from_plan_and_table() {
     plan.measures.push(measure("grain", "Grain yield", Unit::KgPerHa, "Harvest"));
     plan.question.premise = None;
     let mut text = "replicate,cover,depth,stand,grain\n".to_owned();
-    let mut spread = [31.0, -12.0, 8.0, 44.0, -27.0, 3.0, 19.0, -41.0, 15.0, -6.0, 38.0, -22.0, 11.0, 29.0, -35.0, 2.0].into_iter();
+    let mut spread =
+        [31.0, -12.0, 8.0, 44.0, -27.0, 3.0, 19.0, -41.0, 15.0, -6.0, 38.0, -22.0, 11.0, 29.0, -35.0, 2.0].into_iter();
     for replicate in 1..=4 {
         for (cover, gain) in [("bare", 0.0), ("straw", 600.0)] {
             for depth in [4, 8] {
-                let noise =
-                    f64::from((replicate * replicate * 13 + depth * 5 + gain as i32 / 200 * replicate) % 7) * 11.0;
+                let noise = spread.next().expect("one for each plot");
                 text.push_str(&format!(
                     "{replicate},{cover},{depth},{},{}\n",
                     38 + replicate % 3,

@@ -10,7 +10,7 @@ use super::palette::{ACCENT, BAND, BAND_EDGE, INK, PAPER, SOFT};
 use super::scale::{Scale, drawable, extent};
 use super::svg::{Anchor, Drawing, Ink, SMALL, Stroke, TEXT};
 use crate::report::{Verdict, VerdictKind};
-use crate::typeface::{Weight, text_width, wrap};
+use crate::typeface::{Weight, shorten, text_width, wrap};
 
 /// One difference, oriented so that positive means as claimed.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
@@ -132,7 +132,7 @@ pub(super) fn draw(chart: &DifferencesChart, width: f64) -> String {
     let bottom = HEAD + chart.rows.iter().map(|row| columns.height(row)).sum::<f64>();
 
     let mut drawing = Drawing::new(width);
-    draw_ground(&mut drawing, chart, margin, &scale, bottom);
+    draw_ground(&mut drawing, chart, margin, &scale, (width, bottom));
     let middle = (columns.left + columns.right) / 2.0;
     let below = bottom_axis(&mut drawing, &scale, (HEAD, bottom), &chart.axis.title(), middle);
     drawing.line((scale.px(0.0), HEAD - 4.0), (scale.px(0.0), bottom), Stroke::new("gr-zero", INK, 1.2));
@@ -147,14 +147,27 @@ pub(super) fn draw(chart: &DifferencesChart, width: f64) -> String {
 }
 
 /// The margin band with its edges, and what either side of zero means.
-fn draw_ground(drawing: &mut Drawing, chart: &DifferencesChart, margin: Option<f64>, scale: &Scale, bottom: f64) {
+fn draw_ground(
+    drawing: &mut Drawing,
+    chart: &DifferencesChart,
+    margin: Option<f64>,
+    scale: &Scale,
+    (width, bottom): (f64, f64),
+) {
     let zero = scale.px(0.0);
     let ink = Ink::LABEL.sized(SMALL).coloured(SOFT);
     if !chart.below_zero.is_empty() {
-        drawing.text((zero - 8.0, 13.0), &format!("← {}", chart.below_zero), ink.anchored(Anchor::End));
+        let text = format!("← {}", chart.below_zero);
+        let room = zero - 12.0;
+        if text_width(&text, SMALL, Weight::Regular) <= room {
+            drawing.text((zero - 8.0, 13.0), &text, ink.anchored(Anchor::End));
+        } else {
+            drawing.text((4.0, 13.0), &shorten(&text, room, SMALL, Weight::Regular), ink);
+        }
     }
     if !chart.above_zero.is_empty() {
-        drawing.text((zero + 8.0, 13.0), &format!("{} →", chart.above_zero), ink);
+        let text = format!("{} →", chart.above_zero);
+        drawing.text((zero + 8.0, 13.0), &shorten(&text, width - zero - 12.0, SMALL, Weight::Regular), ink);
     }
     if let Some(margin) = margin {
         let (from, to) = (scale.px(-margin), scale.px(margin));
@@ -180,6 +193,10 @@ fn draw_row(drawing: &mut Drawing, row: &Difference, columns: &Columns, scale: &
         &[("data-label", &row.label)],
         &format!("{}: {}; {}", row.label, row.text, row.verdict.word),
     );
+    if columns.stacked {
+        // Words stand on paper, not on the margin band.
+        drawing.rect((0.0, top), (columns.width, words + verdicts.len() as f64 * LINE + 4.0), "gr-paper", PAPER);
+    }
     let mut y = first;
     for line in &labels {
         drawing.text((8.0, y), line, Ink::LABEL);

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use super::Axis;
 use super::frame::{cut_note, left_axis, marker, notes, nothing_to_draw, upright_whisker};
 use super::palette::{INK, series};
-use super::scale::{Scale, drawable, extent, quantity_range};
+use super::scale::{Scale, drawable, extent, number_text, quantity_range};
 use super::svg::{Anchor, Drawing, Ink, SMALL, Stroke, TEXT};
 use crate::typeface::{Weight, text_width, wrap};
 
@@ -55,7 +55,7 @@ pub struct InteractionChart {
     pub interval_text: String,
 }
 
-const HEIGHT: f64 = 300.0;
+const HEIGHT: f64 = 230.0;
 const TOP: f64 = 30.0;
 /// Sideways step between neighbouring lines, so that their whiskers do not cover each other.
 const DODGE: f64 = 7.0;
@@ -126,19 +126,33 @@ fn draw_x_axis(drawing: &mut Drawing, plane: &Plane<'_>) -> f64 {
     drawing.line((left, bottom), (right, bottom), Stroke::new("gr-axis", INK, 1.0));
     let lines =
         if plane.chart.categories.is_empty() { draw_values(drawing, plane) } else { draw_categories(drawing, plane) };
-    let title_y = bottom + 18.0 + lines as f64 * 13.0;
+    let title_y = bottom + 22.0 + lines as f64 * 13.0;
     let ink = Ink::LABEL.sized(SMALL + 0.5).anchored(Anchor::Middle);
     drawing.text(((left + right) / 2.0, title_y), &plane.chart.x_axis.title(), ink);
     title_y + 8.0
 }
 
+/// Ticks at the levels themselves when they are few and stand apart, otherwise at round numbers.
 fn draw_values(drawing: &mut Drawing, plane: &Plane<'_>) -> usize {
-    for (value, text) in plane.x.ticks() {
+    let levels = levels(plane.chart);
+    let apart = levels.windows(2).all(|pair| plane.x.px(pair[1].0) - plane.x.px(pair[0].0) > 30.0);
+    for (value, text) in if levels.len() <= 9 && apart { levels } else { plane.x.ticks() } {
         let x = plane.x.px(value);
         drawing.line((x, plane.bottom), (x, plane.bottom + 4.0), Stroke::new("gr-axis", INK, 1.0));
         drawing.text((x, plane.bottom + 17.0), &text, Ink::TICK);
     }
     1
+}
+
+/// The levels along x with as few decimals as they need, in order.
+fn levels(chart: &InteractionChart) -> Vec<(f64, String)> {
+    let mut levels: Vec<f64> =
+        chart.lines.iter().flat_map(|line| &line.points).map(|point| point.x).filter(|x| drawable(*x)).collect();
+    levels.sort_by(f64::total_cmp);
+    levels.dedup();
+    let is_exact = |decimals: usize| levels.iter().all(|level| format!("{level:.decimals$}").parse() == Ok(*level));
+    let decimals = (0..4).find(|decimals| is_exact(*decimals)).unwrap_or(4);
+    levels.into_iter().map(|level| (level, number_text(level, decimals))).collect()
 }
 
 fn draw_categories(drawing: &mut Drawing, plane: &Plane<'_>) -> usize {

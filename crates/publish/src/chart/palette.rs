@@ -66,7 +66,42 @@ pub(super) fn shade(share: f64) -> String {
     format!("#{:02x}{:02x}{:02x}", channel(0), channel(1), channel(2))
 }
 
-/// Text colour that reads on [`shade`].
+/// Text colour that reads on [`shade`]: black or white, whichever contrasts more; at the turn both reach 4.5 to 1.
 pub(super) fn text_on_shade(share: f64) -> &'static str {
-    if share > 0.5 { PAPER } else { INK }
+    if share > 0.71 { PAPER } else { "#000000" }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Relative luminance of `#rrggbb`, WCAG 2 (formula from memory).
+    fn luminance(colour: &str) -> f64 {
+        let channel = |from: usize| {
+            let value = u8::from_str_radix(&colour[from..from + 2], 16).expect("two hexadecimal digits");
+            let value = f64::from(value) / 255.0;
+            if value <= 0.04045 { value / 12.92 } else { ((value + 0.055) / 1.055).powf(2.4) }
+        };
+        0.2126 * channel(1) + 0.7152 * channel(3) + 0.0722 * channel(5)
+    }
+
+    fn contrast(a: &str, b: &str) -> f64 {
+        let (a, b) = (luminance(a), luminance(b));
+        (a.max(b) + 0.05) / (a.min(b) + 0.05)
+    }
+
+    #[test]
+    fn text_reads_on_every_ground() {
+        for step in 0..=100 {
+            let share = f64::from(step) / 100.0;
+            assert!(contrast(&shade(share), text_on_shade(share)) >= 4.5, "{share}");
+        }
+        for tint in TINTS.iter().chain(&[BAND, PAPER]) {
+            assert!(contrast(tint, INK) >= 7.0, "{tint}");
+            assert!(contrast(tint, ACCENT) >= 4.5 || *tint != PAPER);
+        }
+        for series in &SERIES {
+            assert!(contrast(series.colour, PAPER) >= 3.0, "{}", series.colour);
+        }
+    }
 }

@@ -3,7 +3,7 @@
 //! Not to scale: plots are drawn wide enough to be read; their size in metres stands in the line above the map.
 
 use super::compass::{draw_north, draw_passes};
-use super::frame::{notes, nothing_to_draw};
+use super::frame::{NOTE_LINE, notes, nothing_to_draw};
 use super::palette::{BAND, INK, PAPER, RULE, SOFT, shade, text_on_shade, tint};
 use super::scale::{drawable, extent};
 use super::svg::{Anchor, Drawing, Ink, SMALL, Stroke};
@@ -21,6 +21,8 @@ pub(super) struct Grid<'a> {
     pub left: f64,
     pub top: f64,
     pub cell: (f64, f64),
+    /// Plots are too narrow for the treatments' words: their numbers are drawn instead.
+    numbers_only: bool,
 }
 
 impl Grid<'_> {
@@ -75,9 +77,13 @@ fn draw_within(map: &MapView, width: f64, height: f64) -> String {
     }
     let cell = cell_size(map, width - LEFT - RIGHT, height);
     let left = LEFT + ((width - LEFT - RIGHT - f64::from(passes) * cell.0) / 2.0).max(0.0);
-    let grid = Grid { map, ranges, passes, left, top: TOP, cell };
+    let numbers_only = too_narrow_for_words(map, cell);
+    let grid = Grid { map, ranges, passes, left, top: TOP, cell, numbers_only };
     let mut drawing = Drawing::new(width);
-    drawing.text((8.0, 16.0), &size_line(map), Ink::LABEL.sized(SMALL).coloured(SOFT));
+    let size_lines = wrap(&size_line(map), width - 64.0, SMALL, Weight::Regular, 2);
+    for (index, line) in size_lines.iter().enumerate() {
+        drawing.text((8.0, 16.0 + 14.0 * index as f64), line, Ink::LABEL.sized(SMALL).coloured(SOFT));
+    }
     let colours = Colours::of(map);
     for plot in drawn_plots(map) {
         draw_plot(&mut drawing, &grid, plot, &colours);
@@ -89,7 +95,8 @@ fn draw_within(map: &MapView, width: f64, height: f64) -> String {
     let below = grid.bottom() + if grid.starts_at_top() { 26.0 } else { 48.0 };
     let below = colours.draw_key(&mut drawing, map, (8.0, below));
     let north = if map.up_bearing_deg.is_some() { "" } else { "North is not recorded for this layout." };
-    let mut lines = vec![north];
+    let numbers = if numbers_only { "The number under the plot number is the treatment." } else { "" };
+    let mut lines = vec![north, numbers];
     lines.extend(map.notes.iter().map(String::as_str));
     let below = notes(&mut drawing, (8.0, below), width - 16.0, &lines);
     let plots = map.plots.iter().filter(|plot| !plot.guard).count();
@@ -103,15 +110,34 @@ fn drawn_plots(map: &MapView) -> impl Iterator<Item = &MapPlot> {
     map.plots.iter().filter(|plot| plot.range > 0 && plot.pass > 0)
 }
 
-/// Width and height of a plot: as wide as the drawing allows, the height between half and one and a half times that.
+/// Width and height of a plot: as wide as the drawing allows; as high as its shape suggests, within what can be read and
+/// what a page can spare. A map with a sheet to itself may fill it.
 fn cell_size(map: &MapView, width: f64, height: f64) -> (f64, f64) {
     let cell_width = (width / f64::from(map.passes())).clamp(8.0, 120.0);
     let shape =
         if map.plot_width_m > 0.0 && map.plot_length_m > 0.0 { map.plot_length_m / map.plot_width_m } else { 1.0 };
     let shape = if shape.is_finite() { shape.clamp(0.55, 1.5) } else { 1.0 };
     let least = if map.blind || map.treatments.is_empty() { 26.0 } else { 40.0 };
-    let cell_height = (cell_width * shape).clamp(least, 90.0).min((height - TOP - 48.0) / f64::from(map.ranges()));
+    let cell_height = (cell_width * shape).clamp(least, if height.is_finite() { 170.0 } else { 58.0 });
+    let cell_height = cell_height.min((height - TOP - 48.0) / f64::from(map.ranges()));
     (cell_width, cell_height.max(8.0))
+}
+
+/// Type size of a treatment in a plot of this height.
+fn treatment_size(height: f64) -> f64 {
+    (height * 0.2).clamp(6.5, 19.0)
+}
+
+/// Whether some word of a treatment's label is wider than a plot, while every plot has a treatment number to show.
+fn too_narrow_for_words(map: &MapView, (width, height): (f64, f64)) -> bool {
+    if map.blind || map.colour_by == ColourBy::Value {
+        return false;
+    }
+    let size = treatment_size(height);
+    let too_wide = |word: &str| text_width(word, size, Weight::Regular) > width - 5.0;
+    let mut treated = map.plots.iter().filter(|plot| !plot.treatment.is_empty());
+    let numbered = treated.clone().all(|plot| plot.treatment_number.is_some());
+    numbered && treated.any(|plot| plot.treatment.split_whitespace().any(too_wide))
 }
 
 fn size_line(map: &MapView) -> String {
@@ -194,7 +220,10 @@ impl<'a> Colours<'a> {
         drawing.text((x + 6.0, y), high, ink);
         x += text_width(high, SMALL, Weight::Regular) + 24.0;
         if map.plots.iter().any(|plot| !plot.guard && plot.value.is_none()) {
-            drawing.text((x, y), "hatched: no value", ink.coloured(SOFT));
+            let fits = x + text_width("hatched: no value", SMALL, Weight::Regular) < drawing.width() - 4.0;
+            let at = if fits { (x, y) } else { (left, y + NOTE_LINE) };
+            drawing.text(at, "hatched: no value", ink.coloured(SOFT));
+            return at.1 + 8.0;
         }
         y + 8.0
     }
@@ -259,10 +288,12 @@ fn draw_plot_text(drawing: &mut Drawing, grid: &Grid<'_>, plot: &MapPlot, (x, y)
         plot.value_text.clone()
     } else if grid.map.blind {
         String::new()
+    } else if let (true, Some(number)) = (grid.numbers_only, plot.treatment_number) {
+        number.to_string()
     } else {
         plot.treatment.clone()
     };
-    let largest = if plot.guard { 11.0 } else { 24.0 };
+    let largest = if plot.guard { 11.0 } else { 40.0 };
     let size = fitting_size(&number, room, (height * if below.is_empty() { 0.5 } else { 0.36 }).min(largest));
     let ink = Ink::LABEL.coloured(colour).anchored(Anchor::Middle);
     let number_ink = if plot.guard { ink.sized(size) } else { ink.sized(size).bold() };
@@ -275,7 +306,8 @@ fn draw_plot_text(drawing: &mut Drawing, grid: &Grid<'_>, plot: &MapPlot, (x, y)
         return;
     }
     drawing.text((middle, y + size + 3.0), &number, number_ink);
-    let small = (height * 0.22).clamp(6.5, 13.0);
+    let small = treatment_size(height);
+    let small = if grid.numbers_only { small.max(10.0) } else { small };
     let lines = ((height - size - 5.0) / (small * 1.08)).floor().max(1.0) as usize;
     for (index, line) in wrap(&below, room, small, Weight::Regular, lines).iter().enumerate() {
         drawing.text((middle, y + size + 4.0 + small * 1.08 * (index as f64 + 1.0)), line, ink.sized(small));

@@ -42,7 +42,7 @@ pub struct ResidualChart {
     pub flag_text: String,
 }
 
-const PANEL: f64 = 200.0;
+const PANEL: f64 = 160.0;
 const TOP: f64 = 26.0;
 const GUTTER: f64 = 26.0;
 

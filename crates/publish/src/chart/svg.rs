@@ -80,6 +80,10 @@ impl Drawing {
         Self { width, body: String::new() }
     }
 
+    pub fn width(&self) -> f64 {
+        self.width
+    }
+
     pub fn line(&mut self, (x1, y1): (f64, f64), (x2, y2): (f64, f64), stroke: Stroke<'_>) {
         let ends = format!(r#"x1="{}" y1="{}" x2="{}" y2="{}""#, num(x1), num(y1), num(x2), num(y2));
         self.stroked("line", &ends, stroke);

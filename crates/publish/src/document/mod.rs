@@ -70,13 +70,13 @@ pub fn map_pdf(map: &MapView, paper: Paper) -> Result<Vec<u8>, PublishError> {
         Paper::A4 => (1010.0, 700.0),
         Paper::Letter => (950.0, 720.0),
     };
-    let drawing = plot_map(map, width, height - 96.0 - 19.0 * key_lines as f64);
+    let drawing = plot_map(map, width, height - 84.0 - 19.0 * key_lines as f64);
     let data = json!({ "paper": paper.name(), "map": view(MAP, map)?, "svg": drawing });
     set_pdf(MAP, &data, &format!("{} layout {} {}", map.trial_code, map.layout_version, map.blind))
 }
 
 /// Columns of the treatment key under the map; `map.typ` has the same number.
-const MAP_KEY_COLUMNS: usize = 4;
+const MAP_KEY_COLUMNS: usize = 3;
 
 /// Field sheets for several events, each starting on a new page.
 ///

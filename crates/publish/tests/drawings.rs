@@ -1,0 +1,126 @@
+//! Small charts, drawn once and kept: a change of the drawing shows as a change of the snapshot.
+
+use guardrow_publish::chart::{
+    Axis, Chart, Difference, DifferencesChart, InteractionChart, InteractionLine, InteractionPoint, MeanPoint,
+    MeansChart, Residual, ResidualChart, Width, draw,
+};
+use guardrow_publish::map::{MapPlot, MapView};
+use guardrow_publish::report::{Verdict, VerdictKind};
+
+fn mean(label: &str, mean: f64) -> MeanPoint {
+    MeanPoint {
+        label: label.into(),
+        mean,
+        lower: mean - 0.2,
+        upper: mean + 0.2,
+        text: format!("{mean:.1}"),
+        ..MeanPoint::default()
+    }
+}
+
+#[test]
+fn means() {
+    let chart = MeansChart {
+        title: "Yield".into(),
+        description: "Two means.".into(),
+        axis: Axis::new("Yield", "t/ha"),
+        rows: vec![mean("with", 2.4), mean("without", 2.0)],
+        interval_text: "Bars: 95 % intervals.".into(),
+    };
+    insta::assert_snapshot!(draw(&Chart::Means(chart), Width::Page));
+}
+
+#[test]
+fn differences() {
+    let row = Difference {
+        label: "with − without".into(),
+        estimate: 0.4,
+        lower_95: -0.1,
+        upper_95: 0.9,
+        lower_90: 0.0,
+        upper_90: 0.8,
+        text: "+0.4 (−0.1 to 0.9)".into(),
+        verdict: Verdict { kind: VerdictKind::Undecided, word: "undecided".into() },
+    };
+    let chart = DifferencesChart {
+        title: "Difference".into(),
+        axis: Axis::new("Difference", "t/ha"),
+        margin: Some(0.3),
+        margin_text: "margin 0.3".into(),
+        below_zero: "against".into(),
+        above_zero: "as claimed".into(),
+        rows: vec![row],
+        interval_text: "Thick 90 %, thin 95 %.".into(),
+        ..DifferencesChart::default()
+    };
+    insta::assert_snapshot!(draw(&Chart::Differences(chart), Width::Page));
+}
+
+#[test]
+fn interaction() {
+    let point = |x: f64, mean: f64| InteractionPoint {
+        x,
+        mean,
+        lower: mean - 0.1,
+        upper: mean + 0.1,
+        text: format!("{mean:.1}"),
+    };
+    let line = |label: &str, points: &[(f64, f64)]| InteractionLine {
+        label: label.into(),
+        points: points.iter().map(|&(x, mean)| point(x, mean)).collect(),
+    };
+    let chart = InteractionChart {
+        title: "Rate by time".into(),
+        x_axis: Axis::new("Rate", "kernels/m²"),
+        y_axis: Axis::new("Yield", "t/ha"),
+        lines: vec![line("early", &[(100.0, 1.4), (200.0, 1.8)]), line("late", &[(100.0, 1.4), (200.0, 1.5)])],
+        interval_text: "Bars: 95 % intervals.".into(),
+        ..InteractionChart::default()
+    };
+    insta::assert_snapshot!(draw(&Chart::Interaction(chart), Width::Phone));
+}
+
+#[test]
+fn residuals() {
+    let point = |plot: &str, fitted: f64, residual: f64, normal_quantile: f64| Residual {
+        plot: plot.into(),
+        fitted,
+        residual,
+        normal_quantile,
+        flagged: residual > 0.5,
+    };
+    let chart = ResidualChart {
+        title: "Residuals".into(),
+        points: vec![
+            point("101", 1.0, -0.3, -1.15),
+            point("102", 2.0, -0.1, -0.3),
+            point("103", 3.0, 0.1, 0.3),
+            point("104", 4.0, 0.6, 1.15),
+        ],
+        ..ResidualChart::default()
+    };
+    insta::assert_snapshot!(draw(&Chart::Residuals(chart), Width::Page));
+}
+
+#[test]
+fn plot_map() {
+    let plot = |range: u32, pass: u32, treatment: &str| MapPlot {
+        range,
+        pass,
+        number: Some(range * 100 + pass),
+        treatment: treatment.into(),
+        replicate: Some(range),
+        ..MapPlot::default()
+    };
+    let guard = MapPlot { range: 1, pass: 3, guard: true, ..MapPlot::default() };
+    let map = MapView {
+        trial_code: "T1".into(),
+        layout_version: 1,
+        plots: vec![plot(1, 1, "with"), plot(1, 2, "without"), guard, plot(2, 1, "without"), plot(2, 2, "with")],
+        plot_length_m: 6.0,
+        plot_width_m: 1.5,
+        up_bearing_deg: Some(90.0),
+        ..MapView::default()
+    };
+    insta::assert_snapshot!(draw(&Chart::PlotMap(map), Width::Phone));
+}

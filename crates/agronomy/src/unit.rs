@@ -4,6 +4,7 @@
 //! never guessed ([`UnitError::MissingUnit`]); a spelling with two meanings is asked about ([`UnitError::Ambiguous`]).
 
 mod civil_day;
+mod currency;
 mod dimension;
 mod error;
 mod number;

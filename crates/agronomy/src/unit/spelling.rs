@@ -36,7 +36,7 @@ impl Unit {
         if text.is_empty() {
             return Err(UnitError::MissingUnit { text: String::new() });
         }
-        let spelling = normalised(text);
+        let spelling = normalised(&super::currency::without_code(text));
         if let Some(&unit) = BY_SPELLING.get(&spelling) {
             return Ok(unit);
         }

@@ -40,8 +40,8 @@ export function isQuantity(quantity: string | undefined): boolean {
   return numberOf(amount) !== undefined && !twoReadings(amount) && unit !== '' && !/^[\s.,]*\d/.test(unit);
 }
 
-/** `money/ha` is shown as `EUR/ha` where the trial counts in EUR. */
-export const inCurrency = (unit: string, currency: string): string => (currency === '' ? unit : unit.replace(/^money\b/, currency));
+/** `78 money/ha` is shown as `78 EUR/ha` where the trial counts in EUR. */
+export const inCurrency = (text: string, currency: string): string => (currency === '' ? text : text.replace(/\bmoney\b/g, currency));
 
 /** `EUR/ha` is stored as `money/ha`: the unit table knows amounts of money, the trial knows in which currency. */
 export const ofCurrency = (unit: string, currency: string): string =>

@@ -21,6 +21,17 @@ const RANK: Record<Weight, number> = { refuse: 0, warn: 1, note: 2 };
 export const gravestFirst = (remarks: Remark[]) =>
   remarks.toSorted((left, right) => RANK[left.weight] - RANK[right.weight]);
 
+/** The same remark on several places becomes one that names them all. */
+export function joinAlike(remarks: readonly Remark[]): Remark[] {
+  const joined: Remark[] = [];
+  for (const remark of remarks) {
+    const alike = joined.find((other) => other.what === remark.what && other.try_this === remark.try_this);
+    if (alike) alike.place += `; ${remark.place}`;
+    else joined.push({ ...remark });
+  }
+  return joined;
+}
+
 /** `question.links[1].measure`, `question.links[1]`, `question.links`, `question`: the place and what it lies in. */
 export function placesAround(place: string): string[] {
   const around = [place];

@@ -1,6 +1,6 @@
 // How far each step of a trial is, in the words that the margin tabs and the overview use.
 
-import type { Remark, Stage, TrialView } from '../client/views';
+import type { Remark, Stage, TrialView, Weight } from '../client/views';
 import type { StepKey } from '../desk/route.svelte';
 import { counted } from '../desk/figures';
 
@@ -45,7 +45,8 @@ export function stepOfPlace(place: string): 'ask' | 'plan' | 'supply' {
 export function nextStep(view: TrialView): StepKey {
   switch (view.stage) {
     case 'asking': {
-      const first = view.remarks.find((remark) => remark.weight === 'refuse');
+      // The station lists the gravest first, and its sentence about what is next is about that one.
+      const first = view.remarks.find((remark) => remark.weight !== 'note');
       return first ? stepOfPlace(first.place) : 'ask';
     }
     case 'planned':
@@ -62,10 +63,16 @@ export function nextStep(view: TrialView): StepKey {
 export function steps(view: TrialView): Step[] {
   const next = nextStep(view);
   const reached = (stage: Stage) => ORDER.indexOf(view.stage) >= ORDER.indexOf(stage);
-  const needed = (key: 'ask' | 'plan') => needs(view.remarks, key);
+  const written = (key: 'ask' | 'plan'): [done: boolean, note: string] => {
+    const needed = count(view.remarks, key, 'refuse');
+    const doubtful = count(view.remarks, key, 'warn');
+    // A warning that was still there when the layout was drawn was looked at and let stand.
+    const done = needed === 0 && (doubtful === 0 || reached('laid_out'));
+    return [done, needed > 0 ? `${needed} needed` : doubtful > 0 ? `${doubtful} to look at` : ''];
+  };
   const notes: Record<StepKey, [done: boolean, note: string]> = {
-    ask: [needed('ask') === 0 && reached('planned'), needed('ask') === 0 ? '' : `${needed('ask')} needed`],
-    plan: [needed('plan') === 0 && reached('planned'), needed('plan') === 0 ? `version ${view.plan_version}` : `${needed('plan')} needed`],
+    ask: written('ask'),
+    plan: written('plan'),
     layout: [view.layout?.line.locked !== undefined, layoutNote(view)],
     supply: [view.plan.supply !== undefined && reached('in_season'), view.plan.supply ? '' : 'not used'],
     observe: [view.events.length > 0 && view.events.every((event) => event.plots > 0 && event.done === event.plots), eventsNote(view)],
@@ -84,8 +91,8 @@ export function steps(view: TrialView): Step[] {
 
 const ORDER: readonly Stage[] = ['asking', 'planned', 'laid_out', 'in_season', 'observed'];
 
-function needs(remarks: Remark[], key: 'ask' | 'plan'): number {
-  return remarks.filter((remark) => remark.weight === 'refuse' && stepOfPlace(remark.place) === key).length;
+function count(remarks: Remark[], key: 'ask' | 'plan', weight: Weight): number {
+  return remarks.filter((remark) => remark.weight === weight && stepOfPlace(remark.place) === key).length;
 }
 
 function layoutNote(view: TrialView): string {

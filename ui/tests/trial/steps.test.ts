@@ -15,7 +15,7 @@ const view = (changes: Partial<TrialView>): TrialView => ({
   publications: [],
   ...changes,
 });
-const refuse = (place: string) => ({ weight: 'refuse' as const, place, what: '', try_this: '' });
+const remark = (weight: 'refuse' | 'warn' | 'note', place: string) => ({ weight, place, what: '', try_this: '' });
 
 it.each([
   ['question.links[1].measure', 'ask'],
@@ -24,7 +24,7 @@ it.each([
 ])('%s is mended on the page %s', (place, step) => expect(stepOfPlace(place)).toBe(step));
 
 it('goes where the gravest remark is mended', () => {
-  expect(nextStep(view({ remarks: [refuse('ground.plot_length_m')] }))).toBe('plan');
+  expect(nextStep(view({ remarks: [remark('note', 'question.claims'), remark('warn', 'ground.plot_length_m')] }))).toBe('plan');
   expect(nextStep(view({}))).toBe('ask');
 });
 
@@ -41,6 +41,13 @@ it('marks exactly one step as next', () => {
 });
 
 it('calls no step done while something is needed there', () => {
-  const ask = steps(view({ stage: 'planned', remarks: [refuse('question.decision')] })).find((step) => step.key === 'ask');
+  const ask = steps(view({ stage: 'planned', remarks: [remark('refuse', 'question.decision')] })).find((step) => step.key === 'ask');
   expect(ask).toMatchObject({ state: 'waiting', note: '1 needed' });
+});
+
+it('lets a warning stand once the layout is drawn', () => {
+  const remarks = [remark('warn', 'question.claims[0].margin')];
+  const ask = (stage: TrialView['stage']) => steps(view({ stage, remarks })).find((step) => step.key === 'ask');
+  expect(ask('planned')).toMatchObject({ state: 'waiting', note: '1 to look at' });
+  expect(ask('in_season')).toMatchObject({ state: 'done', note: '1 to look at' });
 });

@@ -128,7 +128,7 @@ pub const EMPTIES: [Empty; 5] = [
     Empty { mark: "NS", word: "not seen", meaning: "nobody looked, or could not" },
     Empty { mark: "LOST", word: "lost", meaning: "taken but gone, or the plot is gone" },
     Empty { mark: "NA", word: "not applicable", meaning: "cannot be taken on this plot" },
-    Empty { mark: "", word: "not yet", meaning: "left blank: still to come" },
+    Empty { mark: "", word: "not yet", meaning: "still to come" },
 ];
 
 /// The check character of a sheet id: one digit or capital letter that changes when one character is mistyped or two

@@ -167,7 +167,8 @@ fn three_hundred_plots_fit() {
     assert!(pages(&document::field_sheet_pdf(&[sheet], Paper::A4).expect("field sheet")) >= 10);
     let label = field::labels().labels.remove(0);
     let labels = (1..=300).map(|sequence| PacketLabel { sequence, of: 300, ..label.clone() }).collect();
-    check(13, || document::labels_pdf(&LabelSheet { labels: Vec::clone(&labels), ..field::labels() }));
+    let sheet = LabelSheet { labels, ..field::labels() };
+    assert_eq!(pages(&document::labels_pdf(&sheet).expect("labels")), 13);
 }
 
 #[test]

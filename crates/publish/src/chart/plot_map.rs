@@ -174,7 +174,7 @@ impl<'a> Colours<'a> {
         }
         match self.map.colour_by {
             ColourBy::None => (PAPER.to_string(), INK),
-            ColourBy::Replicate if plot.replicate.unwrap_or(1) % 2 == 0 => ("#f3f1ea".to_string(), INK),
+            ColourBy::Replicate if plot.replicate.unwrap_or(1).is_multiple_of(2) => ("#f3f1ea".to_string(), INK),
             ColourBy::Replicate => (PAPER.to_string(), INK),
             ColourBy::Treatment if self.map.blind => (PAPER.to_string(), INK),
             ColourBy::Treatment => {
@@ -305,12 +305,18 @@ fn draw_plot_text(drawing: &mut Drawing, grid: &Grid<'_>, plot: &MapPlot, (x, y)
         );
         return;
     }
-    drawing.text((middle, y + size + 3.0), &number, number_ink);
     let small = treatment_size(height);
     let small = if grid.numbers_only { small.max(10.0) } else { small };
-    let lines = ((height - size - 5.0) / (small * 1.08)).floor().max(1.0) as usize;
-    for (index, line) in wrap(&below, room, small, Weight::Regular, lines).iter().enumerate() {
-        drawing.text((middle, y + size + 4.0 + small * 1.08 * (index as f64 + 1.0)), line, ink.sized(small));
+    let line_height = small * 1.08;
+    let most = ((height - size - 5.0) / line_height).floor().max(1.0) as usize;
+    let lines = wrap(&below, room, small, Weight::Regular, most);
+    // Digits are about seven tenths of their type size high; what is left over is shared above and below.
+    let used = size * 0.72 + 3.0 + line_height * lines.len() as f64;
+    let number_y = y + ((height - used) / 2.0).max(2.0) + size * 0.72;
+    drawing.text((middle, number_y), &number, number_ink);
+    for (index, line) in lines.iter().enumerate() {
+        let line_y = number_y + 2.0 + line_height * (index as f64 + 1.0);
+        drawing.text((middle, line_y), line, ink.sized(small));
     }
 }
 

@@ -158,13 +158,13 @@ fn check_stock(stock: &LabelStock) -> Result<(), PublishError> {
     let width = needed(stock.left_mm, stock.columns, stock.width_mm, stock.column_gap_mm);
     let height = needed(stock.top_mm, stock.rows, stock.height_mm, stock.row_gap_mm);
     // Half a millimetre of grace: stock is named in rounded millimetres.
-    if stock.columns == 0 || !(width <= stock.sheet_width_mm + 0.5) {
+    if stock.columns == 0 || width > stock.sheet_width_mm + 0.5 {
         return refuse(format!(
             "{} columns need {width} mm of a sheet {} mm wide",
             stock.columns, stock.sheet_width_mm
         ));
     }
-    if stock.rows == 0 || !(height <= stock.sheet_height_mm + 0.5) {
+    if stock.rows == 0 || height > stock.sheet_height_mm + 0.5 {
         return refuse(format!("{} rows need {height} mm of a sheet {} mm high", stock.rows, stock.sheet_height_mm));
     }
     Ok(())

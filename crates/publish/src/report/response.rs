@@ -176,7 +176,10 @@ mod tests {
     #[test]
     fn letters_appear_only_when_given() {
         let row = MeanRow { label: "A".into(), mean: "3.1".into(), ..MeanRow::default() };
-        assert_eq!(means_table("t", "Variety", "t/ha", "95 % interval", &[row.clone()], &[]).columns.len(), 5);
+        assert_eq!(
+            means_table("t", "Variety", "t/ha", "95 % interval", std::slice::from_ref(&row), &[]).columns.len(),
+            5
+        );
         let lettered = MeanRow { letters: "ab".into(), ..row };
         assert_eq!(means_table("t", "Variety", "t/ha", "95 % interval", &[lettered], &[]).columns.len(), 6);
     }

@@ -32,7 +32,7 @@ pub struct DrawLayout {
 
 /// How a map is shown.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, utoipa::ToSchema, utoipa::IntoParams)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct ShowMap {
     /// Version of the layout; the latest when absent.
     pub version: Option<u32>,
@@ -78,7 +78,7 @@ pub struct DocumentOptions {
 
 /// Which observations to show.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, utoipa::ToSchema, utoipa::IntoParams)]
-#[serde(default)]
+#[serde(default, deny_unknown_fields)]
 pub struct ShowObservations {
     /// One event; all when absent.
     pub event: Option<String>,

@@ -197,6 +197,7 @@ pub struct PremiseJudgement {
 
 /// A note of the season: an operation, a deviation, an incident, the weather.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
 pub struct SeasonNote {
     /// operation, deviation, incident, weather or note
     pub kind: String,

@@ -3,6 +3,8 @@ import { defineConfig } from 'vite';
 
 // Where the station's own server listens while the pages are being worked on; `npm run mock` listens there too.
 const station = process.env['GUARDROW_STATION'] ?? 'http://127.0.0.1:4747';
+// The station answers only to its own name and port, so that the request must name those and not the development server's.
+const toStation = { target: station, changeOrigin: true };
 
 export default defineConfig({
   plugins: [svelte()],
@@ -12,5 +14,5 @@ export default defineConfig({
     assetsInlineLimit: 0,
     chunkSizeWarningLimit: 600,
   },
-  server: { proxy: { '/api': station, '/publications': station } },
+  server: { proxy: { '/api': toStation, '/publications': toStation } },
 });

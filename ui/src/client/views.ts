@@ -81,7 +81,7 @@ export interface EventLine {
   plots: number;
 }
 
-export type PremiseStatus = 'occurred' | 'did_not_occur' | 'cannot_tell';
+export type PremiseStatus = 'occurred' | 'did_not_occur' | 'cannot_tell' | 'none_needed';
 
 export interface PremiseJudgement {
   status: PremiseStatus;

@@ -4,6 +4,7 @@
 
 mod analysed;
 mod bring_in;
+mod choices;
 mod documents;
 mod dossier;
 mod error;
@@ -30,7 +31,9 @@ mod trials;
 mod value;
 mod views;
 
+pub use choices::{CropLine, UnitLine, crops, units};
 pub use error::{ErrorKind, StationError};
+pub use guardrow_publish::report::Report;
 pub use lot::Lot;
 pub use plan::*;
 pub use plan_check::check_plan;

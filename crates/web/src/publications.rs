@@ -4,8 +4,7 @@ use std::io;
 use std::sync::Arc;
 
 use axum::extract::State;
-use guardrow_publish::report::Report;
-use guardrow_station::{DocumentKind, DocumentOptions, PublicationLine, Station};
+use guardrow_station::{DocumentKind, DocumentOptions, PublicationLine, Report, Station};
 use serde::Deserialize;
 use serde::de::IntoDeserializer;
 use serde::de::value::Error as NotAKind;

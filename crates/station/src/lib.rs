@@ -11,6 +11,7 @@ mod error;
 mod experiment;
 mod harvest;
 mod intake;
+mod keeping;
 mod layouts;
 mod lot;
 mod lots;

@@ -135,7 +135,7 @@ fn told(numbers: &Numbers, unit: &str) -> String {
     format!(
         "{} {unit} ({} % interval {})",
         decimals.difference(numbers.estimate),
-        df(100.0 * (1.0 - numbers.interval.level)),
+        df(100.0 * numbers.interval.level),
         decimals.interval(numbers.interval.lower, numbers.interval.upper)
     )
 }

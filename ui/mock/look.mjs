@@ -1,5 +1,5 @@
 // Looks at every page, wide and on a phone: screenshots into look-output/, and axe on each. Exits with 1 when axe finds something.
-// Needs a built dist/ and `npm run mock` listening. CHROMIUM names the browser.
+// The station's policy lets no foreign script in, axe neither: it is put aside here. Needs a built dist/ and `npm run mock` listening. CHROMIUM names the browser.
 
 import { mkdir, mkdtemp, rm } from 'node:fs/promises';
 import { createRequire } from 'node:module';
@@ -25,7 +25,7 @@ const pages = [
 
 await mkdir(out, { recursive: true });
 const folder = await mkdtemp(join(tmpdir(), 'guardrow-look-'));
-const context = await chromium.launchPersistentContext(folder, { executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium', headless: true, args: FLAGS });
+const context = await chromium.launchPersistentContext(folder, { executablePath: process.env.CHROMIUM ?? '/usr/bin/chromium', headless: true, args: FLAGS, bypassCSP: true });
 let found = 0;
 const outside = new Set();
 try {

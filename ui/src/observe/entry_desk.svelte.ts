@@ -3,7 +3,7 @@
 import { saveObservations } from '../client/station';
 import type { Measure } from '../client/plan';
 import type { CellEntry, ObservationTable, TypedValue } from '../client/views';
-import { counted } from '../desk/figures';
+import { counted, twoReadings } from '../desk/figures';
 import { Doing } from '../desk/doing.svelte';
 import { forget, keep, kept } from '../desk/kept';
 import { today } from '../desk/moment';
@@ -109,6 +109,16 @@ export class EntryDesk {
     const left = outside === 0 ? '' : ` ${counted(outside, 'value')} fell outside the table and ${outside === 1 ? 'was' : 'were'} not taken.`;
     this.pasted = `${counted(inside.length, 'value')} pasted; look at them, then save.${left}`;
     return true;
+  }
+
+  /** Cells whose comma may stand before decimals or between thousands. */
+  get undecided(): CellPlace[] {
+    return this.pending.filter(({ text }) => twoReadings(text)).map(({ at }) => at);
+  }
+
+  /** A person said what the comma is, for all of them. */
+  decideCommas(sign: 'decimal' | 'thousands'): void {
+    for (const at of this.undecided) this.type(at, this.text(at).trim().replace(',', sign === 'decimal' ? '.' : ''));
   }
 
   dropTyped(): void {

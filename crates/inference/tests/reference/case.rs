@@ -45,10 +45,15 @@ fn folder(name: &str) -> PathBuf {
 
 impl Case {
     pub fn open(name: &str) -> Self {
-        let mut table = csv::Reader::from_path(folder(name).join("data.csv")).expect("the case has a table");
-        let rows = table.deserialize().collect::<Result<_, _>>().expect("every row has every column");
+        let rows = Self::table(name, "data.csv");
         let expected = std::fs::read_to_string(folder(name).join("expected.json")).expect("the case has golden values");
         Self { rows, expected: serde_json::from_str(&expected).expect("golden values are JSON") }
+    }
+
+    /// A table of a case's folder.
+    pub fn table(name: &str, file: &str) -> Vec<HashMap<String, String>> {
+        let mut table = csv::Reader::from_path(folder(name).join(file)).expect("the case has a table");
+        table.deserialize().collect::<Result<_, _>>().expect("every row has every column")
     }
 
     pub fn computed(&self, path: &str) -> &Value {

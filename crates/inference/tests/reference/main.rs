@@ -9,4 +9,5 @@ mod completely_random;
 mod latin_square_and_strips;
 mod missing_plots;
 mod randomised_blocks;
+mod season;
 mod split_plots;

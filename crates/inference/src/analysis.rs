@@ -190,45 +190,28 @@ fn mixed(
 fn assemble(parts: Parts) -> Result<Analysis, InferenceError> {
     let Parts { experiment, options, plots, terms, classical, mixed, fixed_units, mut notices } = parts;
     let structure = &experiment.treatments;
-    let mixed = match mixed {
-        Some(Err(error)) => {
-            notices.push(Notice::SecondMethodFailed { reason: error.to_string() });
-            None
-        }
-        other => other.and_then(Result::ok),
-    };
-    let lead = match (&classical, &mixed, options.method) {
-        (Some(_), Some(_), Method::Mixed) | (None, _, _) => Lead::Mixed,
-        _ => Lead::Strata,
-    };
-    if classical.is_none() {
-        notices.push(Notice::NotOrthogonal);
-    }
-    let mixed_tests = mixed.as_ref().map(|it| mixed_tests(&it.fit, &terms, structure, &plots));
-    let (mixed_tests, mixed_notices) = mixed_tests.unwrap_or_default();
-    let fit = match (lead, &classical, &mixed) {
-        (Lead::Strata, Some(classical), _) => classical.layout.fit(&plots),
-        (_, _, Some(mixed)) => mixed.fit.clone(),
-        _ => return Err(no_error(&plots)),
-    };
+    let mixed = mixed.and_then(|fitted| fitted.map_err(|error| notices.push(second_failed(&error))).ok());
+    let lead = lead(classical.is_some(), mixed.is_some(), options.method);
+    let fit = leading_fit(lead, &plots, classical.as_ref(), mixed.as_ref())?;
+    let by_model = mixed.as_ref().map(|it| mixed_tests(&it.fit, &terms, structure, &plots)).unwrap_or_default();
     let (tables, table_notices) = crate::means::tables(structure, &terms, &plots, &fit, options);
-    let residuals = residuals(&plots, lead, classical.as_ref(), mixed.as_ref());
-    let cv = cv(&plots, classical.as_ref(), mixed.as_ref());
     let difference_between_methods = crate::two_methods::difference(
         classical.as_ref().map(|it| it.tests.as_slice()),
-        &mixed_tests,
+        &by_model.tests,
         mixed.as_ref().map(|it| &it.mixed),
     );
     notices.extend(mixed.iter().flat_map(|it| it.notices.clone()));
-    notices.extend(if classical.is_none() { mixed_notices } else { Vec::new() });
-    let (strata, strata_tests, strata_notices) = match classical {
-        Some(it) => (Some(it.table), it.tests, it.notices),
-        None => (None, Vec::new(), Vec::new()),
-    };
-    notices.extend(strata_notices);
+    match &classical {
+        Some(classical) => notices.extend(classical.notices.clone()),
+        None => notices.extend(std::iter::once(Notice::NotOrthogonal).chain(by_model.notices)),
+    }
     notices.extend(table_notices);
+    let residuals = residuals(&plots, lead, classical.as_ref(), mixed.as_ref());
+    let cv = cv(&plots, classical.as_ref(), mixed.as_ref());
+    let (strata, by_strata) = classical.map(|it| (it.table, it.tests)).unzip();
+    let by_strata = by_strata.unwrap_or_default();
     let (tests, other_tests) =
-        if lead == Lead::Strata { (strata_tests, mixed_tests) } else { (mixed_tests, strata_tests) };
+        if lead == Lead::Strata { (by_strata, by_model.tests) } else { (by_model.tests, by_strata) };
     Ok(Analysis {
         level: options.level,
         plots_used: plots.count(),
@@ -251,12 +234,39 @@ fn assemble(parts: Parts) -> Result<Analysis, InferenceError> {
     })
 }
 
-fn mixed_tests(
-    fit: &Fit,
-    terms: &[Term],
-    structure: &TreatmentStructure,
+fn second_failed(error: &InferenceError) -> Notice {
+    Notice::SecondMethodFailed { reason: error.to_string() }
+}
+
+fn lead(has_strata: bool, has_model: bool, method: Method) -> Lead {
+    match (has_strata, method) {
+        (true, Method::ByLayout) => Lead::Strata,
+        (true, Method::Mixed) if !has_model => Lead::Strata,
+        _ => Lead::Mixed,
+    }
+}
+
+fn leading_fit(
+    lead: Lead,
     plots: &Plots,
-) -> (Vec<TermTest>, Vec<Notice>) {
+    classical: Option<&Classical>,
+    mixed: Option<&MixedAnalysis>,
+) -> Result<Fit, InferenceError> {
+    match (lead, classical, mixed) {
+        (Lead::Strata, Some(classical), _) => Ok(classical.layout.fit(plots)),
+        (_, _, Some(mixed)) => Ok(mixed.fit.clone()),
+        _ => Err(no_error(plots)),
+    }
+}
+
+/// The mixed model's tests with what could not be tested.
+#[derive(Default)]
+struct TestsByModel {
+    tests: Vec<TermTest>,
+    notices: Vec<Notice>,
+}
+
+fn mixed_tests(fit: &Fit, terms: &[Term], structure: &TreatmentStructure, plots: &Plots) -> TestsByModel {
     let (mut tests, mut notices) = (Vec::new(), Vec::new());
     for term in terms {
         let comparisons = term.comparisons(&structure.factors, plots);
@@ -270,7 +280,7 @@ fn mixed_tests(
         }
         tests.extend(test.map(|test| kenward_roger_test(term, test)));
     }
-    (tests, notices)
+    TestsByModel { tests, notices }
 }
 
 fn kenward_roger_test(term: &Term, test: FTest) -> TermTest {

@@ -91,6 +91,12 @@ pub enum InferenceError {
     /// Plots that were treated alike do not differ at all.
     #[error("plots that were treated alike have exactly the same values, so there is no error to compare with")]
     NoVariation,
+    /// Too little is left to tell the variances of the units apart.
+    #[error("the {plots} values left cannot tell the variance between larger units from that between plots")]
+    VariancesNotSeparable {
+        /// Plots with a value.
+        plots: usize,
+    },
     /// As many means as values, or more.
     #[error("{plots} values for {parameters} treatment means leave no degrees of freedom for error")]
     NoErrorDegreesOfFreedom {
@@ -186,6 +192,9 @@ impl InferenceError {
                 "Check that the right column was read; a measure that never varies needs no analysis, only its value."
             }
             Self::NoVariation => "Check whether treatment means were entered in place of the plots' own values.",
+            Self::VariancesNotSeparable { .. } => {
+                "Too many plots are missing for this arrangement; analyse fewer treatments, or replicates that are whole."
+            }
             Self::NoErrorDegreesOfFreedom { .. } => {
                 "At least one treatment needs a second plot with a value; more replicates, or fewer treatments."
             }

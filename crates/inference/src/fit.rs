@@ -30,6 +30,9 @@ pub struct Fit {
     pub(crate) unknown: Vec<(String, Matrix)>,
 }
 
+/// Stands for a stratum's name where the error cannot be put down to one.
+const ALL_UNITS: &str = "all units";
+
 /// An F test of several comparisons at once.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FTest {
@@ -56,7 +59,7 @@ impl Fit {
         let variance = self.covariance.quadratic_form(&row);
         let adjusted = self.adjusted.quadratic_form(&row);
         if !(adjusted > 0.0 && variance > 0.0) {
-            return Err(InferenceError::NoErrorInStratum { stratum: "all units".into() });
+            return Err(InferenceError::NoErrorInStratum { stratum: ALL_UNITS.into() });
         }
         let shares: Vec<f64> = self.slopes.iter().map(|slope| slope.quadratic_form(&row) / variance).collect();
         let df = 2.0 / self.parameter_covariance.quadratic_form(&shares);
@@ -85,7 +88,8 @@ impl Fit {
         let shares: Vec<Matrix> = self.slopes.iter().map(|slope| inverse.times(&of_rows(slope))).collect();
         let scaled = adjusted.solve_lower_vector(&rows.times_vector(&self.means));
         let wald = crate::matrix::dot(&scaled, &scaled) / rows.rows as f64;
-        Ok(self.kenward_roger(&shares, wald, rows.rows as f64))
+        let test = self.kenward_roger(&shares, wald, rows.rows as f64);
+        test.ok_or_else(|| InferenceError::NoErrorInStratum { stratum: ALL_UNITS.into() })
     }
 
     fn contrast_of_present(&self, row: &[f64]) -> Result<Estimate, InferenceError> {
@@ -96,8 +100,8 @@ impl Fit {
         self.contrast(&weights)
     }
 
-    /// Degrees of freedom and scale for the Wald statistic; `a1`, `a2`, `b`, `g`, `c1..c3` as in the paper.
-    fn kenward_roger(&self, shares: &[Matrix], wald: f64, q: f64) -> FTest {
+    /// Degrees of freedom and scale for the Wald statistic, or nothing when the approximation breaks down; `a1`, `a2`, `b`, `g`, `c1..c3` as in the paper.
+    fn kenward_roger(&self, shares: &[Matrix], wald: f64, q: f64) -> Option<FTest> {
         let (mut a1, mut a2) = (0.0, 0.0);
         for (i, one) in shares.iter().enumerate() {
             for (j, other) in shares.iter().enumerate() {
@@ -108,7 +112,7 @@ impl Fit {
         }
         // One variance scales the whole test: the F distribution is exact (Cauchy-Schwarz with equality).
         if (q * a2 - a1).abs() <= 1e-9 * a1 {
-            return f_test(wald, q, rounded_df(2.0 * q * q / a1));
+            return Some(f_test(wald, q, rounded_df(2.0 * q * q / a1)));
         }
         let b = (a1 + 6.0 * a2) / (2.0 * q);
         let g = ((q + 1.0) * a1 - (q + 4.0) * a2) / ((q + 2.0) * a2);
@@ -117,8 +121,12 @@ impl Fit {
         let (v0, v1, v2) = (1.0 + c1 * b, 1.0 - c2 * b, 1.0 - c3 * b);
         let spread = ratio_near_zero(1.0 - a2 / q, v1).powi(2) * v0 / v2 / q;
         let df = 4.0 + (q + 2.0) / (q * spread - 1.0);
-        let scale = df * (1.0 - a2 / q) / (df - 2.0);
-        f_test(scale * wald, q, rounded_df(df))
+        if !(df > 0.0 && df.is_finite()) {
+            return None;
+        }
+        // An F has no mean at 2 degrees of freedom and fewer, so there the scale, which matches means, is left at one.
+        let scale = if df > 2.01 { df * (1.0 - a2 / q) / (df - 2.0) } else { 1.0 };
+        (scale > 0.0).then(|| f_test(scale * wald, q, rounded_df(df)))
     }
 
     fn over_present(&self, weights: &[f64]) -> Result<Vec<f64>, InferenceError> {

@@ -15,12 +15,15 @@ pub(crate) struct EstimatedDeviation {
 
 /// Above this many degrees of freedom `s` is one, to rounding of the probabilities.
 const KNOWN: f64 = 1e9;
+/// With fewer degrees of freedom every probability is nearly one; the rule would only grow.
+const HARDLY_ANY: f64 = 0.05;
 /// Logarithm of what is left out at either end, relative to the highest density.
 const LEFT_OUT: f64 = 36.0;
 
 impl EstimatedDeviation {
     /// The rule for `df` degrees of freedom (positive, may be infinite).
     pub fn with_df(df: f64) -> Self {
+        let df = df.max(HARDLY_ANY);
         if df > KNOWN {
             return Self { points: vec![1.0], weights: vec![1.0] };
         }

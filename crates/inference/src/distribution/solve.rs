@@ -1,11 +1,11 @@
 //! Roots of increasing functions, by Newton's steps kept within a bracket.
 
-/// The root of an increasing function between `low` and `high`; the function returns its value and its slope.
+/// The root of an increasing function between `low` and `high`, searched from `start`; the function returns its value and slope.
 ///
 /// A step that leaves the bracket is replaced by halving, so the search always ends.
-pub(crate) fn increasing_root(function: impl Fn(f64) -> (f64, f64), low: f64, high: f64) -> f64 {
+pub(crate) fn increasing_root(function: impl Fn(f64) -> (f64, f64), low: f64, high: f64, start: f64) -> f64 {
     let (mut low, mut high) = (low, high);
-    let mut at = 0.5 * (low + high);
+    let mut at = start.clamp(low, high);
     for _ in 0..200 {
         let (value, slope) = function(at);
         if value == 0.0 {
@@ -18,7 +18,7 @@ pub(crate) fn increasing_root(function: impl Fn(f64) -> (f64, f64), low: f64, hi
         }
         let newton = at - value / slope;
         let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
-        if (next - at).abs() <= 1e-15 * next.abs() || next == at {
+        if (next - at).abs() <= 4e-16 * next.abs() || next == at {
             return next;
         }
         at = next;

@@ -61,9 +61,16 @@ fn t_quantile_of_upper(upper: f64, df: f64) -> f64 {
         let density = (log_density_constant - 0.5 * (df + 1.0) * (t * t / df).ln_1p()).exp();
         (target - tail.ln(), density / tail)
     };
-    let mut high = 2.0;
+    let start = first_guess(-normal_quantile(upper), df);
+    let mut high = 2.0 * start;
     while below(high).0 < 0.0 && high < 1e150 {
         high *= 4.0;
     }
-    increasing_root(below, 0.0, high)
+    increasing_root(below, 0.0, high, start)
+}
+
+/// From the normal quantile `z`, by two terms in 1/df (Abramowitz & Stegun 26.7.5, from memory).
+fn first_guess(z: f64, df: f64) -> f64 {
+    let square = z * z;
+    z * (1.0 + (square + 1.0) / (4.0 * df) + ((5.0 * square + 16.0) * square + 3.0) / (96.0 * df * df))
 }

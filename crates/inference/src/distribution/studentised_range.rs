@@ -5,14 +5,16 @@ use super::quadrature::EstimatedDeviation;
 use super::solve::quantile_of_upper_tail;
 use std::sync::OnceLock;
 
-/// Steps per unit of the grid on which normals and ranges are tabled: fine enough for reading between its points.
+/// Steps per unit of the grid on which normal probabilities are tabled.
 const PER_UNIT: usize = 16;
-/// The smallest mean is integrated over every second point of the grid; the trapezoid rule needs no more.
-const STRIDE: usize = 2;
 /// Normals beyond this are left out (probability 1e-17).
 const NORMAL_END: usize = 9;
-/// Points of the local polynomial that reads the table.
-const READ_POINTS: usize = 10;
+/// Points of the local polynomial that reads between the tabled ranges.
+const READ_POINTS: usize = 14;
+/// Points that lie before the one read.
+const BEFORE: usize = READ_POINTS / 2 - 1;
+/// Up to this many means both grids may be twice as wide: the more means, the more sharply the smallest is placed.
+const FEW_MEANS: usize = 16;
 
 /// The studentised range of a number of means.
 ///
@@ -25,7 +27,9 @@ const READ_POINTS: usize = 10;
 #[derive(Debug, Clone)]
 pub struct StudentisedRange {
     means: usize,
-    /// Probability that the range of standard normals is above `index / PER_UNIT`.
+    /// Steps per unit of the tabled range.
+    per_unit: usize,
+    /// Probability that the range of standard normals is above `(index - BEFORE) / per_unit`, continued below zero.
     upper: Vec<f64>,
 }
 
@@ -55,7 +59,9 @@ impl StudentisedRange {
     /// The range of `means` means, at least two.
     pub fn of(means: usize) -> Self {
         let means = means.max(2);
-        Self { means, upper: if means == 2 { Vec::new() } else { tabled_upper(means) } }
+        let coarser = if means <= FEW_MEANS { 2 } else { 1 };
+        let upper = if means == 2 { Vec::new() } else { tabled_upper(means, coarser) };
+        Self { means, per_unit: PER_UNIT / coarser, upper }
     }
 
     /// The same for one number of degrees of freedom for error, prepared for many values.
@@ -78,13 +84,13 @@ impl StudentisedRange {
 
     /// Reads the table by a polynomial through the points around `w`.
     fn range_upper(&self, w: f64) -> f64 {
-        let at = w * PER_UNIT as f64;
-        let last = self.upper.len() - READ_POINTS;
-        if at >= last as f64 {
+        let at = w * self.per_unit as f64;
+        if at + (READ_POINTS as f64) >= self.upper.len() as f64 {
             return 0.0;
         }
-        let first = (at as usize).saturating_sub(READ_POINTS / 2 - 1);
-        interpolated(&self.upper[first..first + READ_POINTS], at - first as f64)
+        let first = at as usize;
+        let from_first = at - first as f64 + BEFORE as f64;
+        interpolated(&self.upper[first..first + READ_POINTS], from_first)
     }
 }
 
@@ -104,32 +110,38 @@ impl StudentisedRangeWithDf<'_> {
     }
 }
 
-/// `1 - k int phi(u) [Phi(u) - Phi(u - w)]^(k-1) du` for every `w` on the grid, up to where it vanishes.
-fn tabled_upper(means: usize) -> Vec<f64> {
+/// `1 - k int phi(u) [Phi(u) - Phi(u - w)]^(k-1) du` at every `coarser`-th `w` of the grid, up to where it vanishes.
+///
+/// The integral runs over every `2 coarser`-th point; the trapezoid rule needs no more.
+fn tabled_upper(means: usize, coarser: usize) -> Vec<f64> {
     let NormalTable { density, lower } = normal_table();
     let power = i32::try_from(means - 1).unwrap_or(i32::MAX);
-    let step = STRIDE as f64 / PER_UNIT as f64;
-    let lower_at = |index: isize| usize::try_from(index).map_or(0.0, |index| lower[index]);
+    let stride = 2 * coarser;
+    let factor = means as f64 * stride as f64 / PER_UNIT as f64;
     let within = |range: usize| -> f64 {
-        let points = (0..density.len()).step_by(STRIDE).map(|index| {
-            let between = lower[index] - lower_at(index as isize - range as isize);
-            density[index] * between.powi(power)
+        let points = (0..density.len()).step_by(stride).map(|index| {
+            let below = if index >= range { lower[index - range] } else { 0.0 };
+            density[index] * (lower[index] - below).powi(power)
         });
-        means as f64 * step * points.sum::<f64>()
+        factor * points.sum::<f64>()
     };
     let mut upper = vec![1.0];
-    while upper.last().is_some_and(|&last| last > 1e-15) && upper.len() < 2 * NORMAL_END * PER_UNIT {
-        upper.push((1.0 - within(upper.len())).max(0.0));
+    while upper.last().is_some_and(|&last| last > 1e-15) && upper.len() * coarser < 2 * NORMAL_END * PER_UNIT {
+        upper.push((1.0 - within(upper.len() * coarser)).max(0.0));
     }
-    // zeros beyond, so that the polynomial has points on both sides
+    // Points on both sides for the polynomial: nothing beyond, and below zero the probability of a smaller range is an even or
+    // odd function, as `k - 1` is.
     upper.resize(upper.len() + READ_POINTS, 0.0);
-    upper
+    let sign = if power % 2 == 0 { 1.0 } else { -1.0 };
+    let below_zero = (1..=BEFORE).rev().map(|index| 1.0 - sign * (1.0 - upper[index]));
+    below_zero.chain(upper.iter().copied()).collect()
 }
 
 /// Polynomial through `READ_POINTS` values at 0, 1, 2, ... (barycentric form; Berrut & Trefethen 2004, SIAM Review 46:501-517).
 fn interpolated(values: &[f64], at: f64) -> f64 {
-    // (-1)^i binomial(9, i)
-    const WEIGHTS: [f64; READ_POINTS] = [1.0, -9.0, 36.0, -84.0, 126.0, -126.0, 84.0, -36.0, 9.0, -1.0];
+    // (-1)^i binomial(13, i)
+    const WEIGHTS: [f64; READ_POINTS] =
+        [1.0, -13.0, 78.0, -286.0, 715.0, -1287.0, 1716.0, -1716.0, 1287.0, -715.0, 286.0, -78.0, 13.0, -1.0];
     let (mut above, mut below) = (0.0, 0.0);
     for (index, (value, weight)) in values.iter().zip(WEIGHTS).enumerate() {
         let distance = at - index as f64;

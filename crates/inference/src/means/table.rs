@@ -2,7 +2,7 @@
 
 use super::against_control::{ControlTable, against_controls};
 use super::letters::letters_from;
-use crate::distribution::{StudentisedRange, StudentisedRangeWithDf, t_quantile};
+use crate::distribution::{StudentisedRange, t_quantile};
 use crate::fit::Fit;
 use crate::plots::Plots;
 use crate::terms::{ALL_TREATMENTS, Margin, Term};
@@ -110,16 +110,18 @@ pub(crate) fn tables(
     options: &Options,
 ) -> (Vec<MeansTable>, Vec<Notice>) {
     let mut notices = Vec::new();
-    let made = terms.iter().map(|term| {
+    let mut made = Vec::new();
+    for term in terms {
         let (known, lost): (Vec<Margin>, Vec<Margin>) =
             term.margins(&structure.factors, plots).into_iter().partition(|margin| margin.is_estimable(plots));
         let table = table_label(term);
         notices.extend(
             lost.iter().map(|it| Notice::MeanNotEstimable { table: table.clone(), cell: it.levels.join(", ") }),
         );
-        one_table(structure, term, &known, plots, fit, options)
-    });
-    let made: Vec<MeansTable> = made.filter(|table| table.cells.len() > 1).collect();
+        if known.len() > 1 {
+            made.push(one_table(structure, term, &known, plots, fit, options));
+        }
+    }
     (made, notices)
 }
 
@@ -136,12 +138,13 @@ fn one_table(
     options: &Options,
 ) -> MeansTable {
     let weights: Vec<Vec<f64>> = margins.iter().map(|margin| margin.weights(plots.treatments.len())).collect();
+    let mut quantiles = Recent::new(|df| -t_quantile(0.5 * options.level, df));
     let cells: Vec<MeanCell> = margins
         .iter()
         .zip(&weights)
-        .map(|(margin, weights)| cell(margin, weights, plots, fit, options.level))
+        .map(|(margin, weights)| cell(margin, weights, plots, fit, &mut quantiles))
         .collect();
-    let pairs = pairs(&weights, fit, options.level);
+    let pairs = pairs(&weights, fit, &mut quantiles);
     let (letters, letters_why_not) = letters(structure, term, &cells, &pairs, options);
     let against_control =
         if term.factors.is_empty() { against_controls(margins, plots, fit, options.level) } else { Vec::new() };
@@ -158,10 +161,10 @@ fn one_table(
     }
 }
 
-fn cell(margin: &Margin, weights: &[f64], plots: &Plots, fit: &Fit, level: f64) -> MeanCell {
+fn cell(margin: &Margin, weights: &[f64], plots: &Plots, fit: &Fit, quantiles: &mut Recent<f64>) -> MeanCell {
     let n = margin.members.iter().filter_map(|&it| plots.present[it]).map(|it| plots.replication[it]).sum::<f64>();
     let estimate = fit.contrast(weights).ok();
-    let interval = estimate.map(|estimate| estimate.interval(level));
+    let interval = estimate.map(|it| (it.estimate, *quantiles.of(it.df) * it.se));
     MeanCell {
         levels: margin.levels.clone(),
         label: margin.levels.join(", "),
@@ -169,21 +172,21 @@ fn cell(margin: &Margin, weights: &[f64], plots: &Plots, fit: &Fit, level: f64) 
         mean: fit.mean(weights),
         se: estimate.map(|it| it.se),
         df: estimate.map(|it| it.df),
-        lower: interval.map(|it| it.0),
-        upper: interval.map(|it| it.1),
+        lower: interval.map(|(mean, half)| mean - half),
+        upper: interval.map(|(mean, half)| mean + half),
     }
 }
 
-fn pairs(weights: &[Vec<f64>], fit: &Fit, level: f64) -> Vec<PairDifference> {
+fn pairs(weights: &[Vec<f64>], fit: &Fit, quantiles: &mut Recent<f64>) -> Vec<PairDifference> {
     let range = StudentisedRange::of(weights.len());
-    let mut prepared: Vec<ForDf> = Vec::new();
+    let mut ranges = Recent::new(|df| range.with_df(df));
     let mut pairs = Vec::new();
+    let mut difference = vec![0.0; weights.first().map_or(0, Vec::len)];
     for a in 0..weights.len() {
         for b in a + 1..weights.len() {
-            let difference: Vec<f64> = weights[a].iter().zip(&weights[b]).map(|(a, b)| a - b).collect();
+            difference.iter_mut().zip(weights[a].iter().zip(&weights[b])).for_each(|(it, (a, b))| *it = a - b);
             let Ok(it) = fit.contrast(&difference) else { continue };
-            let for_df = ForDf::find(&mut prepared, &range, level, it.df);
-            let half = for_df.quantile * it.se;
+            let half = quantiles.of(it.df) * it.se;
             pairs.push(PairDifference {
                 a,
                 b,
@@ -191,7 +194,7 @@ fn pairs(weights: &[Vec<f64>], fit: &Fit, level: f64) -> Vec<PairDifference> {
                 se: it.se,
                 df: it.df,
                 p: it.p(),
-                p_tukey: for_df.range.upper(it.t().abs() * std::f64::consts::SQRT_2),
+                p_tukey: ranges.of(it.df).upper(it.t().abs() * std::f64::consts::SQRT_2),
                 lower: it.estimate - half,
                 upper: it.estimate + half,
             });
@@ -200,26 +203,30 @@ fn pairs(weights: &[Vec<f64>], fit: &Fit, level: f64) -> Vec<PairDifference> {
     pairs
 }
 
-/// What depends on the degrees of freedom only: in a balanced table all pairs share one or two numbers of them.
-struct ForDf<'a> {
-    df: f64,
-    quantile: f64,
-    range: StudentisedRangeWithDf<'a>,
+/// What depends on degrees of freedom only, kept for the last few numbers of them: in a balanced table all differences share
+/// one or two; where every pair has its own, older ones are of no more use.
+struct Recent<'a, T> {
+    make: Box<dyn Fn(f64) -> T + 'a>,
+    kept: Vec<(f64, T)>,
 }
 
-impl<'a> ForDf<'a> {
-    /// Kept for a few numbers of degrees of freedom; where every pair has its own, older ones are of no more use.
+impl<'a, T> Recent<'a, T> {
     const KEPT: usize = 8;
 
-    fn find<'b>(kept: &'b mut Vec<Self>, range: &'a StudentisedRange, level: f64, df: f64) -> &'b Self {
-        let position = kept.iter().position(|it| it.df == df).unwrap_or_else(|| {
-            if kept.len() == Self::KEPT {
-                kept.remove(0);
+    fn new(make: impl Fn(f64) -> T + 'a) -> Self {
+        Self { make: Box::new(make), kept: Vec::new() }
+    }
+
+    fn of(&mut self, df: f64) -> &T {
+        let known = self.kept.iter().position(|(known, _)| (known - df).abs() <= 1e-12 * df);
+        let position = known.unwrap_or_else(|| {
+            if self.kept.len() == Self::KEPT {
+                self.kept.remove(0);
             }
-            kept.push(Self { df, quantile: -t_quantile(0.5 * level, df), range: range.with_df(df) });
-            kept.len() - 1
+            self.kept.push((df, (self.make)(df)));
+            self.kept.len() - 1
         });
-        &kept[position]
+        &self.kept[position].1
     }
 }
 

@@ -76,7 +76,8 @@ pub(crate) struct MixedAnalysis {
 /// Fits the model: the last partition is the plots, the others are random.
 pub(crate) fn fit(plots: &Plots, partitions: &[Partition]) -> Result<MixedAnalysis, InferenceError> {
     let mut random = partitions[..partitions.len() - 1].to_vec();
-    let kept = reml::separable(&CrossProducts::of(plots, &random)).ok_or(InferenceError::NoVariation)?;
+    let inseparable = || InferenceError::VariancesNotSeparable { plots: plots.count() };
+    let kept = reml::separable(&CrossProducts::of(plots, &random)).ok_or_else(inseparable)?;
     let mut left_out = Vec::new();
     let mut notices = Vec::new();
     for index in (0..random.len()).rev().filter(|index| !kept.contains(index)) {
@@ -86,7 +87,7 @@ pub(crate) fn fit(plots: &Plots, partitions: &[Partition]) -> Result<MixedAnalys
     }
     let cross = CrossProducts::of(plots, &random);
     let optimum = reml::maximise(&cross)?;
-    let mut fit = kenward_roger::fit(plots, &cross, &optimum).ok_or(InferenceError::NoVariation)?;
+    let mut fit = kenward_roger::fit(plots, &cross, &optimum).ok_or_else(inseparable)?;
     fit.unknown = left_out.iter().map(|partition| (partition.name.clone(), direct_share(plots, partition))).collect();
     let mixed = described(&cross, &random, &optimum, &fit);
     notices.extend(

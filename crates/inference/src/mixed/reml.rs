@@ -48,7 +48,7 @@ pub(crate) fn maximise(cross: &CrossProducts) -> Result<Optimum, InferenceError>
 }
 
 fn search(cross: &CrossProducts, start: Vec<f64>) -> Result<Optimum, InferenceError> {
-    let mut point = evaluate(cross, start).ok_or(InferenceError::NoVariation)?;
+    let mut point = evaluate(cross, start).ok_or(InferenceError::VariancesNotSeparable { plots: cross.plots })?;
     let mut gradient = gradient_at(cross, &point);
     let mut stop = StopReason::Steps;
     let mut iterations = 0;
@@ -122,13 +122,12 @@ fn newton_step(cross: &CrossProducts, point: &Point, gradient: &[f64], free: &[u
     if let Some(factor) = Cholesky::of(&exact) {
         return factor.solve_vector(&down);
     }
-    let mut expected = expected_curvature(cross, &point.evaluation, free);
-    loop {
-        if let Some(factor) = Cholesky::of(&expected) {
-            return factor.solve_vector(&down);
-        }
-        (0..free.len()).for_each(|index| expected[(index, index)] = expected[(index, index)] * 1.1 + 1e-12);
+    let expected = expected_curvature(cross, &point.evaluation, free);
+    if let Some(factor) = Cholesky::of(&expected) {
+        return factor.solve_vector(&down);
     }
+    // Rounding has made two ratios one: each is moved on its own.
+    down.iter().enumerate().map(|(index, down)| down / expected[(index, index)].abs().max(f64::MIN_POSITIVE)).collect()
 }
 
 fn curvature(cross: &CrossProducts, evaluation: &Evaluation, free: &[usize]) -> Matrix {

@@ -71,7 +71,7 @@ fn same_tests(a: &[TermTest], b: &[TermTest], relative: f64) -> bool {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 64, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 100, failure_persistence: None, ..ProptestConfig::default() })]
 
     #[test]
     fn the_order_of_rows_does_not_matter(values in values(), lost in lost(), order in Just((0..PLOTS).collect::<Vec<_>>()).prop_shuffle()) {
@@ -159,4 +159,36 @@ proptest! {
             prop_assert!(near(it.fitted + it.residual, values[it.plot], 1e-12));
         }
     }
+
+    #[test]
+    fn heavy_losses_end_in_an_error_or_in_sound_numbers(values in values(), lost in proptest::collection::vec(0..PLOTS, 5..40)) {
+        match analyse(&split_plot(&values, &lost), &Options::default()) {
+            Err(error) => prop_assert!(!error.help().is_empty()),
+            Ok(analysis) => check_sound(&analysis)?,
+        }
+    }
+}
+
+fn check_sound(analysis: &Analysis) -> Result<(), TestCaseError> {
+    for test in analysis.tests.iter().chain(&analysis.other_tests) {
+        prop_assert!(
+            test.f >= 0.0 && test.f.is_finite() && test.den_df > 0.0 && (0.0..=1.0).contains(&test.p),
+            "{:?}",
+            test
+        );
+    }
+    let fixed = analysis.fixed_units.iter().flat_map(|it| &it.tables);
+    for table in analysis.tables.iter().chain(fixed) {
+        for pair in &table.pairs {
+            prop_assert!(pair.se > 0.0 && pair.se.is_finite() && pair.df > 0.0, "{:?}", pair);
+            prop_assert!((0.0..=1.0).contains(&pair.p) && (0.0..=1.0).contains(&pair.p_tukey), "{:?}", pair);
+            prop_assert!(pair.lower <= pair.estimate && pair.estimate <= pair.upper, "{:?}", pair);
+        }
+        prop_assert!(table.cells.iter().all(|cell| cell.mean.is_finite() && cell.se.is_none_or(|se| se > 0.0)));
+    }
+    let mixed = analysis.mixed.iter().flat_map(|it| &it.components);
+    prop_assert!(
+        mixed.into_iter().all(|it| it.variance >= 0.0 && it.variance.is_finite() && it.at_zero == (it.variance == 0.0))
+    );
+    Ok(())
 }

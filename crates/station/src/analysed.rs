@@ -85,7 +85,7 @@ pub(crate) fn findings(
         premise,
         replicates: laid.arrangement.replicates(),
         level: TestLevel::default(),
-        trade: Trade { crop: trial.crop(), currency: trial.currency() },
+        trade: Trade { crop: trial.crop(), currency: trial.plan.currency() },
     };
     find(&trial.plan.question, &laid.treatments, &measures, &setting)
         .map_err(|error| StationError::new(ErrorKind::Refused, error.to_string(), "question", error.help()))

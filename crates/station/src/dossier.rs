@@ -102,14 +102,6 @@ impl Dossier {
         self.plan.crop()
     }
 
-    /// Currency of costs and prices; plain `money` when none is stated.
-    pub(crate) fn currency(&self) -> &str {
-        match self.plan.trial.currency.trim() {
-            "" => "money",
-            currency => currency,
-        }
-    }
-
     /// Treatments by index.
     pub(crate) fn treatments(&self) -> &[Treatment] {
         &self.treatments

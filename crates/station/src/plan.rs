@@ -243,6 +243,14 @@ impl Plan {
         guardrow_agronomy::crop::crop(&self.trial.crop).ok()
     }
 
+    /// Currency of costs and prices; plain `money` when none is stated.
+    pub(crate) fn currency(&self) -> &str {
+        match self.trial.currency.trim() {
+            "" => "money",
+            currency => currency,
+        }
+    }
+
     /// The moisture that yields are quoted at, in percent: the plan's own, else the crop's.
     pub fn standard_moisture_pct(&self) -> Option<f64> {
         let own = self.harvest.as_ref().and_then(|harvest| harvest.standard_moisture_pct);

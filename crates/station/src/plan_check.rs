@@ -3,7 +3,7 @@
 use guardrow_agronomy::crop::crop;
 use guardrow_agronomy::unit::Unit;
 use guardrow_design::{DesignError, method_sentence, skeleton};
-use guardrow_findings::{Comparison, Margin, margin_in_unit, weights};
+use guardrow_findings::{Comparison, Margin, Trade, weights};
 
 use crate::spelling::near;
 use crate::{Measure, Plan, PlanCheck, Remark, Weight};
@@ -219,14 +219,14 @@ fn check_claim(plan: &Plan, index: usize, claim: &guardrow_findings::Claim, rema
     let place = format!("question.claims[{index}]");
     match plan.measured(&claim.measure) {
         None => unknown_measure(plan, &format!("{place}.measure"), &claim.measure, "the claim", remarks),
-        Some((_, unit)) => match &claim.margin {
+        Some((name, unit)) => match &claim.margin {
             None => remarks.warn(
                 format!("{place}.margin"),
                 "the claim has no margin, so there will be no verdict",
                 "write the smallest difference worth acting on, or what it costs and what the crop is worth",
             ),
             Some(margin) => {
-                if let Err(error) = margin_in_unit(margin, unit, plan.crop()) {
+                if let Err(error) = margin.in_unit(unit, &name, "margin", trade(plan)) {
                     remarks.refuse(format!("{place}.margin"), error.to_string(), error.help());
                 }
             }
@@ -346,7 +346,12 @@ fn check_supply(plan: &Plan, remarks: &mut Remarks) {
 }
 
 fn margin_words(plan: &Plan, claim: &guardrow_findings::Claim) -> Option<String> {
-    let (_, unit) = plan.measured(&claim.measure)?;
+    let (name, unit) = plan.measured(&claim.measure)?;
     let margin: &Margin = claim.margin.as_ref()?;
-    margin_in_unit(margin, unit, plan.crop()).ok().map(|margin| margin.words)
+    margin.in_unit(unit, &name, "margin", trade(plan)).ok().map(|margin| margin.words)
+}
+
+/// What a margin needs to know of the trial.
+fn trade(plan: &Plan) -> Trade<'_> {
+    Trade { crop: plan.crop(), currency: plan.currency() }
 }

@@ -197,12 +197,18 @@ fn layout_is_behind(trial: &Dossier) -> Option<Remark> {
 
 fn stage(trial: &Dossier, observed: &Observed, remarks: &[Remark]) -> Stage {
     match &trial.laid {
-        None if remarks.iter().any(|remark| remark.weight >= Weight::Warn) => Stage::Asking,
+        None if remarks.iter().any(keeps_asking) => Stage::Asking,
         None => Stage::Planned,
         Some(_) if observed.has_primary(trial) => Stage::Observed,
         Some(laid) if laid.line.locked.is_some() => Stage::InSeason,
         Some(_) => Stage::LaidOut,
     }
+}
+
+/// What must be settled before the plan counts as made; few error df or an unmeasured rival may be lived with.
+fn keeps_asking(remark: &Remark) -> bool {
+    let open = ["question.decision", "question.claims", "measures"].contains(&remark.place.as_str());
+    remark.weight == Weight::Refuse || (remark.weight == Weight::Warn && open)
 }
 
 fn next_step(trial: &Dossier, stage: Stage, judged: bool, remarks: &[Remark]) -> String {

@@ -1633,6 +1633,8 @@ export interface components {
             claim: string;
             /** @description What may not be said on this evidence. */
             not_to_say?: string[];
+            /** @description What a reader must know beside the sentence: margin, degrees of freedom, what the gate says. */
+            notes?: string[];
             /** @description Estimate, interval and margin in one line: `+0.21 t/ha (95 % interval 0.05 to 0.37); margin 0.15`. */
             numbers?: string;
             /** @description The sentence, made from the same numbers as the tables. */

@@ -58,6 +58,7 @@ export interface Finding {
   sentence: string;
   numbers: string;
   would_take: string;
+  notes: string[];
   not_to_say: string[];
 }
 

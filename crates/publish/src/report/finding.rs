@@ -48,6 +48,9 @@ pub struct Finding {
     /// What it would take to decide; empty when decided.
     #[serde(default)]
     pub would_take: String,
+    /// What a reader must know beside the sentence: margin, degrees of freedom, what the gate says.
+    #[serde(default)]
+    pub notes: Vec<String>,
     /// What may not be said on this evidence.
     #[serde(default)]
     pub not_to_say: Vec<String>,

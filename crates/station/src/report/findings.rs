@@ -155,9 +155,16 @@ pub(crate) fn findings(found: &Findings, analysed: &[Analysed]) -> Vec<Finding> 
                 .map(|numbers| numbers_line(finding, numbers, analysed))
                 .unwrap_or_default(),
             would_take: String::new(),
-            not_to_say: finding.notes.clone(),
+            notes: finding.notes.clone(),
+            not_to_say: may_not_say(finding),
         })
         .collect()
+}
+
+/// Words that this verdict does not carry, in quotation marks.
+fn may_not_say(finding: &guardrow_findings::Finding) -> Vec<String> {
+    let words = finding.verdict.map(FoundVerdict::may_not_say).unwrap_or_default();
+    words.iter().map(|word| format!("“{word}”")).collect()
 }
 
 fn numbers_line(finding: &guardrow_findings::Finding, numbers: &Numbers, analysed: &[Analysed]) -> String {

@@ -1,7 +1,11 @@
 //! What a trial is to answer: claims, chain, rivals, premise and margin.
 
+use std::fmt;
+
 use guardrow_agronomy::unit::Quantity;
-use serde::{Deserialize, Serialize};
+use serde::de::value::MapAccessDeserializer;
+use serde::de::{self, IntoDeserializer, MapAccess, Visitor};
+use serde::{Deserialize, Deserializer, Serialize};
 
 /// What a trial is to answer, written before seeding.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, utoipa::ToSchema)]
@@ -74,7 +78,7 @@ pub enum Direction {
 }
 
 /// The smallest difference worth acting on.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+#[derive(Debug, Clone, PartialEq, Serialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case", untagged)]
 pub enum Margin {
     /// A size in the measure's dimension, such as `250 kg/ha`.
@@ -88,6 +92,40 @@ pub enum Margin {
         #[schema(value_type = String)]
         price: Quantity,
     },
+}
+
+/// Read by hand, so that what is wrong with a size or a price is told in its own words: an untagged enum only says that
+/// nothing fitted.
+impl<'de> Deserialize<'de> for Margin {
+    fn deserialize<D: Deserializer<'de>>(deserializer: D) -> Result<Margin, D::Error> {
+        deserializer.deserialize_any(MarginReader)
+    }
+}
+
+struct MarginReader;
+
+impl<'de> Visitor<'de> for MarginReader {
+    type Value = Margin;
+
+    fn expecting(&self, words: &mut fmt::Formatter<'_>) -> fmt::Result {
+        words.write_str("a size with its unit, such as \"250 kg/ha\", or added_cost and price")
+    }
+
+    fn visit_str<E: de::Error>(self, text: &str) -> Result<Margin, E> {
+        Quantity::deserialize(text.into_deserializer()).map(Margin::Size)
+    }
+
+    fn visit_map<A: MapAccess<'de>>(self, map: A) -> Result<Margin, A::Error> {
+        let money = FromMoney::deserialize(MapAccessDeserializer::new(map))?;
+        Ok(Margin::Money { added_cost: money.added_cost, price: money.price })
+    }
+}
+
+#[derive(Deserialize)]
+#[serde(deny_unknown_fields)]
+struct FromMoney {
+    added_cost: Quantity,
+    price: Quantity,
 }
 
 /// One measurable step of the chain.
@@ -153,4 +191,36 @@ pub struct PremiseCondition {
     #[serde(default, skip_serializing_if = "Option::is_none")]
     #[schema(value_type = Option<String>)]
     pub sensor_error: Option<Quantity>,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(json: &str) -> Result<Margin, String> {
+        serde_json::from_str(json).map_err(|error| error.to_string())
+    }
+
+    #[test]
+    fn a_margin_is_a_size_or_comes_from_money() {
+        for json in [r#""250 kg/ha""#, r#"{"added_cost":"45 EUR/ha","price":"0.21 EUR/kg"}"#] {
+            let margin = read(json).expect(json);
+            let written = serde_json::to_string(&margin).expect("a margin is JSON");
+            assert_eq!(read(&written), Ok(margin));
+        }
+    }
+
+    #[test]
+    fn what_is_wrong_with_a_margin_is_told_in_its_own_words() {
+        for (json, word) in [
+            (r#""250""#, "unit"),
+            ("250", "250 kg/ha"),
+            (r#"{"added_cost":"45 EUR/ha"}"#, "price"),
+            (r#"{"added_cost":"45","price":"0.21 EUR/kg"}"#, "unit"),
+            (r#"{"added_cost":"45 EUR/ha","prise":"0.21 EUR/kg"}"#, "prise"),
+        ] {
+            let error = read(json).expect_err(json);
+            assert!(error.contains(word) && !error.contains("variant"), "{json}: {error}");
+        }
+    }
 }

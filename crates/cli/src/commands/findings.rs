@@ -1,0 +1,21 @@
+//! `guardrow findings`
+
+use guardrow_station::StationError;
+
+use crate::arguments::TrialOf;
+use crate::printed;
+
+/// Say what a trial has shown, and what it has not
+#[derive(Debug, clap::Args)]
+pub(crate) struct FindingsOf {
+    #[command(flatten)]
+    of: TrialOf,
+    /// Print the whole report as JSON
+    #[arg(long)]
+    pub json: bool,
+}
+
+pub(crate) fn run(findings: &FindingsOf) -> Result<String, StationError> {
+    let report = super::open(&findings.of.station)?.report(&findings.of.code)?;
+    if findings.json { printed::json(&report) } else { Ok(printed::findings(&report.findings)) }
+}

@@ -29,6 +29,9 @@ pub const NAME: &str = "Tarrow Moor (invented)";
 /// Who marked the data as invented.
 pub const MAKER: &str = "demo";
 
+/// How many trials a finished station has.
+pub const TRIALS: usize = 3;
+
 /// How many steps [`build`] tells of when everything is printed.
 pub const STEPS: usize = 68;
 

@@ -1,7 +1,7 @@
 //! Oat, finished randomised blocks: three sources of nitrogen, and plots without any.
 //!
-//! The truth behind the data: nitrogen pays; pellets do as mineral nitrogen does; composted bedding lies a little behind,
-//! too little for six replicates to be sure of.
+//! The truth behind the data: nitrogen pays; pellets do as mineral nitrogen does; composted bedding lies behind by
+//! nearly the margin, so that six replicates cannot say on which side of it.
 
 use guardrow_design::Seed;
 use guardrow_station::{Station, StationError};
@@ -22,7 +22,7 @@ pub(crate) const COMPOST: usize = 2;
 pub(crate) const NONE: usize = 3;
 
 /// True yields, t/ha.
-pub(crate) const YIELD: [f64; 4] = [4.62, 4.59, 4.42, 3.20];
+pub(crate) const YIELD: [f64; 4] = [4.62, 4.59, 4.34, 3.20];
 
 const NITRATE_MG_KG: [f64; 4] = [17.0, 15.5, 12.0, 6.0];
 const WEED_COVER_PCT: [f64; 4] = [6.0, 6.5, 7.5, 5.0];

@@ -80,8 +80,8 @@ pub(crate) fn findings(findings: &[Finding]) -> String {
         for part in [&finding.sentence, &finding.numbers, &finding.would_take] {
             indented(&mut text, part);
         }
-        for words in &finding.not_to_say {
-            indented(&mut text, &format!("Mind: {words}"));
+        if !finding.not_to_say.is_empty() {
+            indented(&mut text, &format!("May not be said of it: {}.", finding.not_to_say.join(", ")));
         }
     }
     text

@@ -5,7 +5,7 @@ use std::io::IsTerminal;
 use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use guardrow_demo::{STEPS, Step, Summary};
+use guardrow_demo::{STEPS, Step, Summary, TRIALS};
 use guardrow_station::{ErrorKind, StationError};
 use guardrow_web::ServeOptions;
 use indicatif::{ProgressBar, ProgressStyle};
@@ -38,7 +38,10 @@ pub(crate) struct Demo {
 pub(crate) fn run(demo: &Demo) -> Result<String, StationError> {
     let there = folder_is_used(&demo.folder)?;
     if there {
-        refuse_what_is_not_invented(&demo.folder)?;
+        let trials = refuse_what_is_not_invented(&demo.folder)?;
+        if trials < TRIALS && !demo.fresh {
+            return Err(unfinished(&demo.folder));
+        }
     }
     if there && demo.fresh {
         fs::remove_dir_all(&demo.folder).map_err(|cause| given_file::cannot("remove", &demo.folder, &cause))?;
@@ -74,8 +77,16 @@ fn folder_is_used(folder: &Path) -> Result<bool, StationError> {
     }
 }
 
-/// Refuses a folder that holds anything but a station that this command made.
-fn refuse_what_is_not_invented(folder: &Path) -> Result<(), StationError> {
+fn unfinished(folder: &Path) -> StationError {
+    let what = format!(
+        "the invented station in {} was not finished; the program was stopped while it made it",
+        folder.display()
+    );
+    StationError::new(ErrorKind::Refused, what, folder.display().to_string(), "add --fresh to make it anew")
+}
+
+/// Refuses a folder that holds anything but a station that this command made; returns how many trials it has.
+fn refuse_what_is_not_invented(folder: &Path) -> Result<usize, StationError> {
     let refused = |what: String| {
         let try_this = "name another folder; nothing in this one was touched";
         StationError::new(ErrorKind::Refused, what, folder.display().to_string(), try_this)

@@ -98,7 +98,7 @@ fn the_invented_station_is_made_once_and_only_it_is_made_anew() {
     let desk = Desk::new();
     let made = desk.done(&["demo", "--no-serve"]);
     assert!(made.out.contains("25-FB1") && made.out.contains("supported"), "{}", made.out);
-    assert!(made.trouble.lines().count() >= 50, "progress goes to standard error");
+    assert_eq!(made.trouble.lines().count(), guardrow_demo::STEPS, "each step is told on standard error");
     let reports: Vec<&str> = made.out.lines().filter(|line| line.ends_with("report.pdf")).collect();
     assert_eq!(reports.len(), 2, "{}", made.out);
     for report in reports {
@@ -108,6 +108,14 @@ fn the_invented_station_is_made_once_and_only_it_is_made_anew() {
     assert!(trials.contains("All data of this station are invented."), "{trials}");
     let again = desk.done(&["demo", "--no-serve"]);
     assert!(again.out.contains("already"), "{}", again.out);
+
+    // Stopped in the midst of it: invented, but without its trials.
+    let station = guardrow_station::Station::create(&desk.path("half"), guardrow_demo::NAME, jiff::Timestamp::now);
+    station.expect("a station").mark_invented(guardrow_demo::MAKER).expect("marked");
+    let half = desk.trouble(5, &["demo", "half", "--no-serve"]);
+    assert!(half.contains("not finished") && half.contains("--fresh"), "{half}");
+    let fresh = desk.done(&["demo", "half", "--no-serve", "--fresh"]).out;
+    assert!(fresh.contains("25-FB1"), "{fresh}");
 
     desk.done(&["new", "real", "--name", "A real one"]);
     let trouble = desk.trouble(5, &["demo", "real", "--no-serve", "--fresh"]);

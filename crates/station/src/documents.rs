@@ -179,7 +179,11 @@ impl Station {
     fn data_package(&self, trial: &Dossier) -> Result<Vec<Made>, StationError> {
         let folder = format!("{}-data", trial.code());
         let files = crate::paper::data_package::files(self, trial)?;
-        Ok(files.into_iter().map(|(name, bytes)| Made { file: format!("{folder}/{name}"), bytes }).collect())
+        let whole = guardrow_publish::data_package::archive(&files)
+            .map_err(|error| StationError::new(ErrorKind::Internal, error.to_string(), "data package", error.help()))?;
+        let mut made = vec![Made { file: format!("{folder}.zip"), bytes: whole }];
+        made.extend(files.into_iter().map(|(name, bytes)| Made { file: format!("{folder}/{name}"), bytes }));
+        Ok(made)
     }
 }
 

@@ -143,7 +143,9 @@ fn refuse_unsound(trial: &Dossier) -> Result<(), StationError> {
         .into_iter()
         .filter(|remark| remark.weight == Weight::Refuse)
         .filter(|remark| {
-            ["trial", "treatments", "arrangement", "ground"].iter().any(|part| remark.place.starts_with(part))
+            ["trial", "treatments", "arrangement", "ground", "measures", "harvest"]
+                .iter()
+                .any(|part| remark.place.starts_with(part))
         })
         .collect();
     if against.is_empty() {

@@ -36,6 +36,14 @@ impl Station {
                 "write the premise into the question first, if the answer depends on one",
             ));
         }
+        if request.status == guardrow_findings::PremiseStatus::NoneNeeded {
+            return Err(StationError::new(
+                ErrorKind::Refused,
+                "the question of this trial has a premise, so a judgement cannot be that none is needed",
+                "field status",
+                "choose occurred, did not occur or cannot tell, or take the premise out of the question",
+            ));
+        }
         if request.evidence.trim().is_empty() {
             return Err(StationError::new(
                 ErrorKind::Refused,

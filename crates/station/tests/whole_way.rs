@@ -192,7 +192,7 @@ fn a_trial_goes_from_question_to_report() {
     let bytes = std::fs::read(station.publication(&printed.file).expect("file")).expect("bytes");
     assert!(bytes.starts_with(b"%PDF"));
     let package = station.make_document("HF-31-1", DocumentKind::DataPackage, &options(None)).expect("a package");
-    assert!(package.file.ends_with("datapackage.json"), "{}", package.file);
+    assert!(package.file.ends_with("-data.zip"), "{}", package.file);
 }
 
 #[test]

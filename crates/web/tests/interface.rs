@@ -236,7 +236,7 @@ async fn the_report_and_every_document() {
         ("packet-labels", "application/pdf", "%PDF"),
         ("packing-list", "application/pdf", "%PDF"),
         ("report", "application/pdf", "%PDF"),
-        ("data-package", "application/json", "{"),
+        ("data-package", "application/zip", "PK"),
     ] {
         let options = json!({"by": BY, "event": "stand count"});
         let line = server.post(&format!("/api/trials/26-03/documents/{kind}"), &options, StatusCode::OK).await;

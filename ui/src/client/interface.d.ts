@@ -1758,6 +1758,8 @@ export interface components {
         };
         /** @description Everything the report says about one response. */
         ResponseReport: {
+            /** @description A claim rests on it: it is told in full on paper too. */
+            deciding?: boolean;
             diagnostics?: components["schemas"]["Figure"] | null;
             /** @description Charts of means, interaction and differences, in reading order. */
             figures?: components["schemas"]["Figure"][];

@@ -77,6 +77,7 @@ export interface ResponseReport {
   key: string;
   measure: string;
   unit: string;
+  deciding: boolean;
   n: number;
   missing: number;
   n_sentence: string;

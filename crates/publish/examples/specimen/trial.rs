@@ -373,6 +373,7 @@ fn yield_response() -> ResponseReport {
         key: "grain_yield".into(),
         measure: "Grain yield at 14 % moisture".into(),
         unit: "t/ha".into(),
+        deciding: true,
         n: 31,
         missing: 1,
         n_sentence: "31 of 32 plots; plot 107 was lost to deer before harvest and its mean is adjusted.".into(),

@@ -4,8 +4,11 @@
 //! to the `frictionless` program in the tests of the whole). Values are written as they are: a reader that opens the
 //! CSV in a spreadsheet sees data, not text made safe for it.
 
+mod archive;
 mod check;
 mod descriptor;
+
+pub use archive::archive;
 
 use crate::error::PublishError;
 

@@ -37,6 +37,9 @@ pub struct ResponseReport {
     /// Unit as shown; empty for a count or score without one.
     #[serde(default)]
     pub unit: String,
+    /// A claim rests on it: it is told in full on paper too.
+    #[serde(default)]
+    pub deciding: bool,
     /// Plots with a value.
     pub n: u32,
     /// Plots without a value that should have one.

@@ -161,7 +161,7 @@ impl Checker<'_> {
                 let known = self
                     .units
                     .entry(unit.clone())
-                    .or_insert_with(|| Unit::parse(unit).map_err(|error| refuse(error.to_string(), &error.help())));
+                    .or_insert_with(|| Unit::parse(unit).map_err(|error| refuse(error.to_string(), error.help())));
                 let given = known.clone()?;
                 if given == measure.unit {
                     return match value {

@@ -38,7 +38,9 @@ pub(crate) fn means(
     factors: &[Factor],
     decimals: Decimals,
 ) -> Option<Figure> {
-    let table = analysis.tables.iter().max_by_key(|table| (table.term.len(), table.cells.len()))?;
+    // With controls, only the table of all treatments shows what they are compared with.
+    let all = analysis.tables.iter().find(|table| table.term.is_empty());
+    let table = all.or_else(|| analysis.tables.iter().max_by_key(|table| (table.term.len(), table.cells.len())))?;
     let interval = format!("{} % confidence intervals", df(100.0 * (1.0 - analysis.level)));
     let chart = match &table.term[..] {
         [one, other] if all_known(table) => {

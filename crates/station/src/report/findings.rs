@@ -121,12 +121,12 @@ fn link_word(state: LinkState) -> &'static str {
 
 fn rival(judged: &StepFinding<RivalState>) -> String {
     let word = match judged.state {
-        RivalState::MovedToo => "moved too",
-        RivalState::Stayed => "stayed",
-        RivalState::Open => "open",
-        RivalState::NotMeasured => "not measured",
+        RivalState::MovedToo => "Moved too",
+        RivalState::Stayed => "Stayed",
+        RivalState::Open => "Open",
+        RivalState::NotMeasured => "Not measured",
     };
-    format!("{}: {word}. {}", judged.step, judged.sentence)
+    format!("{word}. {}", judged.sentence)
 }
 
 /// `+0.21 kg/ha (95 % interval 0.05 to 0.37)`.
@@ -170,13 +170,7 @@ fn may_not_say(finding: &guardrow_findings::Finding) -> Vec<String> {
 fn numbers_line(finding: &guardrow_findings::Finding, numbers: &Numbers, analysed: &[Analysed]) -> String {
     let unit = analysed.iter().find(|measure| measure.key == finding.measure_key).map(|measure| measure.unit);
     let decimals = Decimals::earned(Some(numbers.se), unit.unwrap_or(guardrow_agronomy::unit::Unit::Count));
-    let margin = finding.margin.as_ref().map(|margin| format!("; margin {}", margin.words)).unwrap_or_default();
-    format!(
-        "{}, SE {}, {} df{margin}",
-        told(numbers, &finding.unit),
-        decimals.finer().value(numbers.se),
-        df(numbers.df)
-    )
+    format!("{}, SE {}, {} df", told(numbers, &finding.unit), decimals.finer().value(numbers.se), df(numbers.df))
 }
 
 /// Factors whose averages the interaction gate keeps from standing alone.

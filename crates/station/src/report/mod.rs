@@ -4,6 +4,7 @@ mod figures;
 mod findings;
 mod method;
 pub(crate) mod numbers;
+mod overview;
 mod season;
 mod tables;
 
@@ -81,6 +82,8 @@ pub(crate) fn report(material: &Material<'_>) -> Result<Report, StationError> {
     let status = premise_status(material);
     let analysed = analyse_all(trial, material.observed)?;
     let found = judge(trial, &analysed, status)?;
+    let decides = |measure: &Analysed| is_deciding(trial, measure);
+    let others: Vec<&Analysed> = analysed.iter().filter(|measure| !decides(measure)).collect();
     let map = map_view(trial, laid, material.station, &day(material.now), None);
     Ok(Report {
         heading: heading(material, &analysed),
@@ -92,9 +95,9 @@ pub(crate) fn report(material: &Material<'_>) -> Result<Report, StationError> {
             Chart::PlotMap(map),
         )),
         season: season::season(material.notes),
-        responses: analysed.iter().map(|measure| response(measure, &found, laid)).collect(),
+        responses: analysed.iter().map(|measure| response(measure, &found, laid, decides(measure))).collect(),
         harvest: season::harvest(trial, material.observed)?,
-        sections: Vec::new(),
+        sections: overview::overview(&others).into_iter().collect(),
         not_meant: findings::not_meant(trial, &found),
         cautions: findings::cautions(trial, &found),
         exclusions: exclusions(trial, material.observed, &analysed),
@@ -147,7 +150,16 @@ fn stamp(material: &Material<'_>, analysed: &[Analysed]) -> Stamp {
     }
 }
 
-fn response(measure: &Analysed, found: &Findings, laid: &Laid) -> ResponseReport {
+/// A measure decides when a claim rests on it; without a claim, the primary measure does.
+fn is_deciding(trial: &Dossier, measure: &Analysed) -> bool {
+    let claims = &trial.plan.question.claims;
+    match claims.is_empty() {
+        true => trial.plan.primary_measure().as_ref() == Some(&measure.key),
+        false => claims.iter().any(|claim| claim.measure == measure.key),
+    }
+}
+
+fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -> ResponseReport {
     let used = measure.response.iter().filter(|value| value.is_some()).count();
     let missing: Vec<String> = measure
         .plots
@@ -161,6 +173,7 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid) -> ResponseReport
         key: measure.key.clone(),
         measure: measure.name.clone(),
         unit: unit.to_owned(),
+        deciding,
         n: used as u32,
         missing: missing.len() as u32,
         n_sentence: n_sentence(used, &missing),
@@ -180,7 +193,7 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid) -> ResponseReport
     report.gate_sentence = about
         .iter()
         .filter_map(|finding| finding.gate.as_ref())
-        .map(|gate| gate.sentence.clone())
+        .map(|gate| as_sentence(&gate.sentence))
         .collect::<Vec<_>>()
         .join(" ");
     report.means = tables::means(analysis, unit, decimals, &withheld);
@@ -194,6 +207,14 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid) -> ResponseReport
     report.diagnostics = Some(figures::residuals(measure, analysis));
     report.notices = notices(analysis);
     report
+}
+
+/// A capital at its head and a stop at its end.
+fn as_sentence(text: &str) -> String {
+    let mut signs = text.chars();
+    let head = signs.next().map(|sign| sign.to_uppercase().collect::<String>()).unwrap_or_default();
+    let stop = if text.ends_with('.') || text.is_empty() { "" } else { "." };
+    format!("{head}{}{stop}", signs.as_str())
 }
 
 fn n_sentence(used: usize, missing: &[String]) -> String {

@@ -89,7 +89,9 @@ pub enum InferenceError {
         value: f64,
     },
     /// Plots that were treated alike do not differ at all.
-    #[error("plots that were treated alike have exactly the same values, so there is no error to compare with")]
+    #[error(
+        "plots that were treated alike do not differ, or only as their replicates and main plots do, so there is no error to compare with"
+    )]
     NoVariation,
     /// Too little is left to tell the variances of the units apart.
     #[error("the {plots} values left cannot tell the variance between larger units from that between plots")]

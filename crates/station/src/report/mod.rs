@@ -7,6 +7,7 @@ pub(crate) mod numbers;
 mod overview;
 mod season;
 mod tables;
+mod trends;
 
 use guardrow_findings::{Findings, PremiseStatus};
 use guardrow_publish::chart::{Chart, Figure};
@@ -202,6 +203,7 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -
         .iter()
         .filter_map(|cv| Some(format!("CV of the stratum “{}”: {} %.", cv.stratum, numbers::f_ratio(cv.percent?))))
         .collect();
+    report.precision.splice(0..0, trends::trends(analysis, &laid.treatments.factors));
     report.figures.extend(figures::means(measure, analysis, &laid.treatments.factors, decimals));
     report.figures.extend(figures::differences(measure, &about, decimals));
     report.diagnostics = Some(figures::residuals(measure, analysis));

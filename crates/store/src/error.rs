@@ -4,7 +4,7 @@ use std::fmt;
 use std::io;
 use std::path::{Path, PathBuf};
 
-use rusqlite::ErrorCode;
+use rusqlite::{ErrorCode, ffi};
 use uuid::Uuid;
 
 use crate::Moment;
@@ -277,6 +277,10 @@ impl StoreError {
         let file = file.to_owned();
         match source.sqlite_error_code() {
             Some(ErrorCode::DiskFull) => Self::DiskFull { file },
+            // On a disk without a free page the index of the log, which lies beside it, cannot even be made.
+            Some(ErrorCode::SystemIoFailure) if extended_code(&source) == Some(ffi::SQLITE_IOERR_SHMSIZE) => {
+                Self::DiskFull { file }
+            }
             Some(ErrorCode::ReadOnly | ErrorCode::PermissionDenied) => Self::NotWritable { path: file },
             Some(ErrorCode::DatabaseBusy | ErrorCode::DatabaseLocked) => Self::Busy { file },
             Some(ErrorCode::DatabaseCorrupt) => Self::Damaged { file, detail: source.to_string() },
@@ -306,6 +310,10 @@ impl StoreError {
     pub(crate) fn no_such(what: &'static str, id: impl fmt::Display) -> Self {
         Self::NoSuch { what, id: id.to_string() }
     }
+}
+
+fn extended_code(source: &rusqlite::Error) -> Option<i32> {
+    source.sqlite_error().map(|error| error.extended_code)
 }
 
 /// The database's own words name the rule of the table that was broken; they are for the rare value that no check of

@@ -113,7 +113,10 @@ pub(crate) fn read_value(
     let value = read_number(number, sign)?;
     let value = match unit {
         "" => value,
-        unit => convert(value, unit, measure, crop)?,
+        unit => convert(value, unit, measure, crop).map_err(|trouble| Trouble {
+            what: format!("“{}” cannot be read as {}: {}", text.trim(), measure.name, trouble.what),
+            ..trouble
+        })?,
     };
     check_value(value, measure)
 }

@@ -39,7 +39,7 @@ pub use lot::Lot;
 pub use plan::*;
 pub use plan_check::check_plan;
 pub use plan_file::{read_plan_file, write_plan_file};
-pub use report::analyse_file;
+pub use report::{MeasureAnalysis, ReportInFull, analyse_file, analyse_file_in_full};
 pub use requests::*;
 pub use station::{Clock, Station};
 pub use views::*;

@@ -2,6 +2,7 @@
 
 mod figures;
 mod findings;
+mod in_full;
 mod method;
 pub(crate) mod numbers;
 mod overview;
@@ -15,6 +16,7 @@ use guardrow_publish::report::{
     Exclusions, Fact, Heading, Notice, NoticeLevel, Person, Report, ResponseReport, Stamp, Standing,
 };
 
+pub use self::in_full::{MeasureAnalysis, ReportInFull};
 use self::numbers::Decimals;
 use crate::analysed::{Analysed, analyse_all, findings as judge};
 use crate::bring_in;
@@ -41,11 +43,19 @@ impl Station {
     /// # Errors
     /// When there is no such trial, it has no layout, or the question names what the trial does not have.
     pub fn report(&self, code: &str) -> Result<Report, StationError> {
+        self.report_in_full(code).map(|full| full.report)
+    }
+
+    /// The report of a trial with the analyses that it was made from.
+    ///
+    /// # Errors
+    /// As [`Self::report`].
+    pub fn report_in_full(&self, code: &str) -> Result<ReportInFull, StationError> {
         let trial = self.dossier(code)?;
         let observed = self.observed(&trial, None)?;
         let premise = self.premise_of(&trial)?;
         let notes = self.notes(&trial)?;
-        report(&Material {
+        in_full(&Material {
             trial: &trial,
             observed: &observed,
             premise: premise.as_ref(),
@@ -62,10 +72,18 @@ impl Station {
 /// # Errors
 /// With a remark for every field of the plan and every row of the table that cannot be right.
 pub fn analyse_file(plan: &Plan, table: &IncomingFile, clock: Clock) -> Result<Report, StationError> {
+    analyse_file_in_full(plan, table, clock).map(|full| full.report)
+}
+
+/// Analyses and reports a trial that was laid out elsewhere, and gives the analyses too.
+///
+/// # Errors
+/// As [`analyse_file`].
+pub fn analyse_file_in_full(plan: &Plan, table: &IncomingFile, clock: Clock) -> Result<ReportInFull, StationError> {
     let now = clock();
     let brought = bring_in::read(plan, table, now)?;
     let observed = brought.observed(&table.name, now);
-    report(&Material {
+    in_full(&Material {
         trial: &brought.trial,
         observed: &observed,
         premise: None,
@@ -76,20 +94,24 @@ pub fn analyse_file(plan: &Plan, table: &IncomingFile, clock: Clock) -> Result<R
     })
 }
 
-/// Makes the report.
-pub(crate) fn report(material: &Material<'_>) -> Result<Report, StationError> {
+fn in_full(material: &Material<'_>) -> Result<ReportInFull, StationError> {
+    let analysed = analyse_all(material.trial, material.observed)?;
+    let report = report(material, &analysed)?;
+    Ok(ReportInFull { report, analyses: analysed.into_iter().map(MeasureAnalysis::from).collect() })
+}
+
+fn report(material: &Material<'_>, analysed: &[Analysed]) -> Result<Report, StationError> {
     let trial = material.trial;
     let laid = trial.laid()?;
     let status = premise_status(material);
-    let analysed = analyse_all(trial, material.observed)?;
-    let found = judge(trial, &analysed, status)?;
+    let found = judge(trial, analysed, status)?;
     let decides = |measure: &Analysed| is_deciding(trial, measure);
     let others: Vec<&Analysed> = analysed.iter().filter(|measure| !decides(measure)).collect();
     let map = map_view(trial, laid, material.station, &day(material.now), None);
     Ok(Report {
-        heading: heading(material, &analysed),
+        heading: heading(material, analysed),
         question: findings::question(trial, &found, status, material.premise),
-        findings: findings::findings(&found, &analysed),
+        findings: findings::findings(&found, analysed),
         method: method::method(trial, laid)?,
         map: Some(Figure::new(
             format!("Plot map, layout version {}. Numbers are plot numbers.", laid.line.version),
@@ -101,7 +123,7 @@ pub(crate) fn report(material: &Material<'_>) -> Result<Report, StationError> {
         sections: overview::overview(&others).into_iter().collect(),
         not_meant: findings::not_meant(trial, &found),
         cautions: findings::cautions(trial, &found),
-        exclusions: exclusions(trial, material.observed, &analysed),
+        exclusions: exclusions(trial, material.observed, analysed),
         provenance: provenance(material, laid),
     })
 }

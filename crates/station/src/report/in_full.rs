@@ -1,0 +1,56 @@
+//! A report together with the analyses that it was made from, for scripts that need more digits than people do.
+
+use guardrow_agronomy::unit::Unit;
+use guardrow_inference::Analysis;
+use guardrow_publish::report::Report;
+use serde::Serialize;
+
+use crate::analysed::Analysed;
+
+/// A report and the numbers behind it.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ReportInFull {
+    /// The report as people read it, every number rounded to what its error earns.
+    pub report: Report,
+    /// One entry per measure that has values, in the order of the report, with nothing rounded.
+    pub analyses: Vec<MeasureAnalysis>,
+}
+
+/// One measure with its values and its analysis in full precision.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct MeasureAnalysis {
+    /// Key of the measure.
+    pub measure: String,
+    /// Name for people.
+    pub name: String,
+    /// Unit of the values, and of everything in the analysis that has a unit.
+    pub unit: Unit,
+    /// Plot numbers; what the analysis calls plot `i` is the `i`th of these, from 0.
+    pub plots: Vec<u32>,
+    /// The values on these plots; none where a plot has no value.
+    pub values: Vec<Option<f64>>,
+    /// The analysis; absent when there can be none.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub analysis: Option<Analysis>,
+    /// Why there is no analysis.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub why_not: Option<String>,
+}
+
+impl From<Analysed> for MeasureAnalysis {
+    fn from(measure: Analysed) -> MeasureAnalysis {
+        let (analysis, why_not) = match measure.outcome {
+            Ok(analysis) => (Some(analysis), None),
+            Err(error) => (None, Some(format!("{error}. {}", error.help()))),
+        };
+        MeasureAnalysis {
+            measure: measure.key,
+            name: measure.name,
+            unit: measure.unit,
+            plots: measure.plots,
+            values: measure.response,
+            analysis,
+            why_not,
+        }
+    }
+}

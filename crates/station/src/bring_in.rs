@@ -111,7 +111,7 @@ impl Station {
             Ok::<_, StationError>(())
         })?;
         let kind = if file.bytes.starts_with(b"PK") { SourceKind::Spreadsheet } else { SourceKind::Csv };
-        self.append_observations(trial.code(), &brought.values.observations, &intake, kind)?;
+        self.append_observations(trial.code(), &brought.values.observations, &[], &intake, kind)?;
         self.trial(trial.code())
     }
 }

@@ -26,6 +26,21 @@ pub(crate) struct NewObservation {
     pub line: usize,
 }
 
+/// A note on one plot, as a filled sheet holds it.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct NewNote {
+    /// Plot number.
+    pub plot: u32,
+    /// The note.
+    pub text: String,
+    /// Day it is about; the day of intake when absent.
+    pub on: Option<jiff::civil::Date>,
+    /// Sheet of the file.
+    pub sheet: Option<String>,
+    /// Line of the file.
+    pub line: usize,
+}
+
 /// What is known of every plot and measure of a trial.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(crate) struct Observed {

@@ -6,11 +6,11 @@ use guardrow_store::{Entry, EntryFilter, EntryKind, Moment, NewEntry, NewIntake,
 
 use crate::dossier::Dossier;
 use crate::error::ErrorKind;
-use crate::observation::{NewObservation, Observed};
-use crate::station::{dossier, named, unreadable};
+use crate::observation::{NewNote, NewObservation, Observed};
+use crate::station::{dossier, named, to_json, unreadable};
 use crate::value::{DecimalSign, read_value};
 use crate::{
-    CellEntry, ObservationTable, Remark, ShowObservations, Station, StationError, Status, TableRow, TypedValue,
+    CellEntry, ObservationTable, Remark, SeasonNote, ShowObservations, Station, StationError, Status, TableRow, TypedValue,
     TypedValues, Weight,
 };
 
@@ -100,6 +100,7 @@ impl Station {
         &self,
         code: &str,
         values: &[NewObservation],
+        notes: &[NewNote],
         intake: &NewIntake,
         kind: SourceKind,
     ) -> Result<usize, StationError> {
@@ -107,24 +108,43 @@ impl Station {
             let trial = dossier(writing, code)?;
             let version = trial.laid()?.line.version;
             let now = intake.accepted_at;
-            let entries: Vec<NewEntry> = values
+            let mut entries: Vec<NewEntry> = values
                 .iter()
                 .map(|value| NewEntry {
                     observed_at: value.observed_on.map(guardrow_store::Observed::On),
-                    ..entry(&trial, version, value, now, &intake.by, source(kind, intake, value))
+                    ..entry(&trial, version, value, now, &intake.by, source(kind, intake, &value.sheet, value.line))
                 })
                 .collect();
-            Ok(writing.append_entries_side_by_side(&entries, Some(intake))?)
+            entries.extend(notes.iter().map(|note| note_entry(&trial, note, intake, kind)));
+            let written = writing.append_entries_side_by_side(&entries, Some(intake))?;
+            Ok(written - notes.len())
         })
     }
 }
 
-fn source(kind: SourceKind, intake: &NewIntake, value: &NewObservation) -> Source {
+fn source(kind: SourceKind, intake: &NewIntake, sheet: &Option<String>, line: usize) -> Source {
     Source {
         kind,
         file: Some(intake.file_name.clone()),
-        sheet: value.sheet.clone(),
-        line: Some(u32::try_from(value.line).unwrap_or(u32::MAX)),
+        sheet: sheet.clone(),
+        line: Some(u32::try_from(line).unwrap_or(u32::MAX)),
+    }
+}
+
+/// A note on a plot as an entry of the journal, in the shape that notes of the season have.
+fn note_entry(trial: &Dossier, note: &NewNote, intake: &NewIntake, kind: SourceKind) -> NewEntry {
+    let now = intake.accepted_at;
+    let body = SeasonNote {
+        kind: "note".to_owned(),
+        on: note.on.unwrap_or_else(|| now.to_zoned(jiff::tz::TimeZone::UTC).date()),
+        text: note.text.clone(),
+        plots: vec![note.plot],
+        by: intake.by.clone(),
+    };
+    let source = source(kind, intake, &note.sheet, note.line);
+    NewEntry {
+        body: Some(to_json(&body)),
+        ..NewEntry::new(new_id(now), trial.id, EntryKind::Note, now, &intake.by, source)
     }
 }
 

@@ -175,9 +175,14 @@ fn doubtful(value: f64, measure: &Measure) -> Option<Trouble> {
     fraction.then(|| {
         Trouble::warn(
             format!("{} of {value} is read as {value} %, not as a fraction of one", measure.name),
-            format!("write {} if {} % is meant", value * 100.0, value * 100.0),
+            format!("write {0} if {0} % is meant", as_percent(value)),
         )
     })
+}
+
+/// A fraction as a percentage, without the digits that come of counting in twos.
+fn as_percent(fraction: f64) -> f64 {
+    (fraction * 1e12).round() / 1e10
 }
 
 fn convert(value: f64, unit: &str, measure: &Measure, crop: Option<&Crop>) -> Result<f64, Trouble> {

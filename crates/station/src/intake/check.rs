@@ -7,13 +7,15 @@ use guardrow_agronomy::unit::Unit;
 use super::shape::FoundValue;
 use super::table::{Cell, Table};
 use crate::dossier::Dossier;
-use crate::observation::{NewObservation, Observed};
+use crate::observation::{NewNote, NewObservation, Observed};
 use crate::spelling::near;
 use crate::value::{DecimalSign, Trouble, check_value, read_value};
 use crate::{Remark, Status, Weight};
 
 /// Values that fit the trial, and a remark for every row that does not or should be looked at.
 pub(crate) struct Checked {
+    /// Notes that would be written.
+    pub notes: Vec<NewNote>,
     /// What would be written.
     pub observations: Vec<NewObservation>,
     /// Remarks, in the order of the file.
@@ -32,7 +34,7 @@ pub(crate) fn check(file: &str, table: &Table, values: &[FoundValue], trial: &Do
         sign: if table.decimal_comma { DecimalSign::Comma } else { DecimalSign::Point },
         seen: HashMap::with_capacity(values.len()),
         units: HashMap::new(),
-        out: Checked { observations: Vec::with_capacity(values.len()), remarks: Vec::new(), already_there: 0 },
+        out: Checked { notes: Vec::new(), observations: Vec::with_capacity(values.len()), remarks: Vec::new(), already_there: 0 },
     };
     for value in values {
         if let Err(trouble) = checker.take(value) {

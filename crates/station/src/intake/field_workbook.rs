@@ -2,6 +2,7 @@
 
 use guardrow_publish::workbook::{DATE_CELL, FIRST_PLOT_ROW, FORMAT, FORMAT_VERSION, METADATA_SHEET, PLOT_COLUMN};
 
+use super::plot_note::FoundNote;
 use super::shape::{FoundValue, Shape};
 use super::table::{Cell, Table};
 use super::workbook::Workbook;
@@ -14,6 +15,7 @@ struct EventSheet {
     sheet: String,
     event: String,
     plots: usize,
+    note: usize,
     measures: Vec<MeasureColumns>,
 }
 
@@ -117,6 +119,7 @@ fn event_sheets(records: &[Record<'_>]) -> Result<Vec<EventSheet>, StationError>
                 sheet: record.text(2).to_owned(),
                 event: record.text(3).to_owned(),
                 plots: record.whole(4)?,
+                note: record.whole(5)?,
                 measures: Vec::new(),
             });
         } else if record.is("measure") {
@@ -138,10 +141,15 @@ fn read_sheet(sheet: &EventSheet, rows: &[(usize, Vec<Cell>)], trial: &Dossier) 
         .map(|cells| cell(cells, usize::from(date_column)))
         .filter(|cell| !cell.is_empty());
     let mut values = Vec::new();
+    let mut notes = Vec::new();
     for row in 0..sheet.plots {
         let line = FIRST_PLOT_ROW as usize + 1 + row;
         let Some(cells) = line_of(line) else { continue };
         let plot = cell(cells, usize::from(PLOT_COLUMN));
+        let note = cell(cells, sheet.note);
+        if !note.is_empty() {
+            notes.push(FoundNote { line, plot: plot.clone(), day: day.clone(), text: note.text() });
+        }
         for measure in &sheet.measures {
             let written = [cell(cells, measure.value), cell(cells, measure.none)];
             for value in written.into_iter().filter(|cell| !cell.is_empty()) {
@@ -157,7 +165,7 @@ fn read_sheet(sheet: &EventSheet, rows: &[(usize, Vec<Cell>)], trial: &Dossier) 
         header: Vec::new(),
         rows: Vec::new(),
     };
-    let shape = Shape { values, read_as: table.read_as.clone(), left_aside: Vec::new() };
+    let shape = Shape { values, read_as: table.read_as.clone(), left_aside: Vec::new(), notes };
     (table, shape)
 }
 

@@ -3,6 +3,7 @@
 mod check;
 mod csv_table;
 pub(crate) mod field_workbook;
+mod plot_note;
 mod shape;
 pub(crate) mod table;
 mod workbook;
@@ -69,7 +70,7 @@ impl Station {
             by: by.to_owned(),
             repeat_reason: None,
         };
-        report.accepted = Some(self.append_observations(code, &checked.observations, &intake, kind)?);
+        report.accepted = Some(self.append_observations(code, &checked.observations, &checked.notes, &intake, kind)?);
         Ok(report)
     }
 
@@ -118,12 +119,15 @@ fn look_at(
         vec![shaped(&file.name, csv_table::read(&file.name, &file.bytes)?, trial)?]
     };
     let kind = if workbook::is_workbook(&file.bytes) { SourceKind::Spreadsheet } else { SourceKind::Csv };
-    let mut all = Checked { observations: Vec::new(), remarks: Vec::new(), already_there: 0 };
+    let mut all = Checked { notes: Vec::new(), observations: Vec::new(), remarks: Vec::new(), already_there: 0 };
     for (table, shape) in &sheets {
         let checked = check::check(&file.name, table, &shape.values, trial, observed);
         all.observations.extend(checked.observations);
         all.remarks.extend(checked.remarks);
         all.already_there += checked.already_there;
+        let (notes, remarks) = plot_note::check(&file.name, table, &shape.notes, trial);
+        all.notes.extend(notes);
+        all.remarks.extend(remarks);
     }
     Ok((report(trial, file, &sheets, &mut all), all, kind))
 }
@@ -180,10 +184,15 @@ fn report(trial: &Dossier, file: &IncomingFile, sheets: &[(Table, Shape)], all: 
             all.already_there
         ));
     }
+    match all.notes.len() {
+        0 => {}
+        1 => guesses.push("one note on a plot goes to the notes of the season".to_owned()),
+        count => guesses.push(format!("{count} notes on plots go to the notes of the season")),
+    }
     let mut remarks = std::mem::take(&mut all.remarks);
-    let acceptable = remarks.iter().all(|remark| remark.weight < Weight::Refuse)
-        && (!all.observations.is_empty() || all.already_there > 0);
-    if remarks.is_empty() && all.observations.is_empty() && all.already_there == 0 {
+    let is_empty = all.observations.is_empty() && all.notes.is_empty() && all.already_there == 0;
+    let acceptable = remarks.iter().all(|remark| remark.weight < Weight::Refuse) && !is_empty;
+    if remarks.is_empty() && is_empty {
         remarks.push(Remark {
             weight: Weight::Refuse,
             place: file.name.clone(),

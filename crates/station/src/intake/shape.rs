@@ -1,5 +1,6 @@
 //! Telling what the columns of a table mean: plot, treatment, day, and one measure each, or one row per value.
 
+use super::plot_note::FoundNote;
 use super::table::{Cell, Table, not_understood};
 use crate::{Measure, StationError};
 
@@ -40,6 +41,8 @@ pub(crate) struct Shape {
     pub read_as: String,
     /// Headings that were left aside.
     pub left_aside: Vec<String>,
+    /// Notes on plots.
+    pub notes: Vec<FoundNote>,
 }
 
 /// Reads a table with one row per plot or one row per value.
@@ -77,7 +80,7 @@ fn long(table: &Table, measures: &[Measure], plot: usize, measure: usize, value:
             value: cells[value].clone(),
         })
         .collect();
-    Shape { values, read_as: format!("{}, one row per value", table.read_as), left_aside: Vec::new() }
+    Shape { values, read_as: format!("{}, one row per value", table.read_as), left_aside: Vec::new(), notes: Vec::new() }
 }
 
 fn wide(file: &str, table: &Table, measures: &[Measure], plot: usize) -> Result<Shape, StationError> {
@@ -117,7 +120,7 @@ fn wide(file: &str, table: &Table, measures: &[Measure], plot: usize) -> Result<
             });
         }
     }
-    Ok(Shape { values, read_as: format!("{}, one row per plot", table.read_as), left_aside })
+    Ok(Shape { values, read_as: format!("{}, one row per plot", table.read_as), left_aside, notes: Vec::new() })
 }
 
 fn find(table: &Table, names: &[&str]) -> Option<usize> {

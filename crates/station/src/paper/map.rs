@@ -83,7 +83,7 @@ fn start_corner(corner: Corner) -> map::Corner {
 
 fn size_note(layout: &Layout) -> String {
     format!(
-        "The whole trial is {:.2} m wide and {:.2} m long, alleys included; a plot is {:.2} m by {:.2} m, of which {:.2} m by {:.2} m are harvested.",
+        "Trial {:.2} m x {:.2} m with alleys; plot {:.2} m x {:.2} m, harvested {:.2} m x {:.2} m.",
         layout.width_m,
         layout.length_m,
         layout.ground.plot_width_m,

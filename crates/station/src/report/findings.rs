@@ -53,9 +53,9 @@ fn premise(trial: &Dossier, status: PremiseStatus, judgement: Option<&PremiseJud
         )
     });
     let (status, status_text) = match status {
-        PremiseStatus::Occurred => (report::PremiseStatus::Occurred, "occurred"),
-        PremiseStatus::DidNotOccur => (report::PremiseStatus::DidNotOccur, "did not occur"),
-        PremiseStatus::CannotTell => (report::PremiseStatus::CannotTell, "cannot tell"),
+        PremiseStatus::Occurred => (report::PremiseStatus::Occurred, "The condition occurred"),
+        PremiseStatus::DidNotOccur => (report::PremiseStatus::DidNotOccur, "The condition did not occur"),
+        PremiseStatus::CannotTell => (report::PremiseStatus::CannotTell, "Nobody can tell whether the condition occurred"),
         PremiseStatus::NoneNeeded => (report::PremiseStatus::NoneNeeded, "none needed"),
     };
     let evidence = judgement.map(|judgement| {
@@ -68,9 +68,9 @@ fn premise(trial: &Dossier, status: PremiseStatus, judgement: Option<&PremiseJud
         )
     });
     Premise {
-        text: format!("{}{}", premise.words, condition.unwrap_or_default()),
+        text: format!("Not tested when {}{}.", premise.words.trim_end_matches('.'), condition.unwrap_or_default()),
         status,
-        status_text: if judgement.is_some() { status_text.to_owned() } else { "not judged yet".to_owned() },
+        status_text: if judgement.is_some() { status_text.to_owned() } else { "Not judged yet".to_owned() },
         evidence: evidence.unwrap_or_default(),
     }
 }

@@ -65,7 +65,7 @@ fn plan() -> Plan {
                 when: "three weeks after seeding".to_owned(),
             }],
             rivals: vec![Rival { explanation: "fewer weeds".to_owned(), ..Rival::default() }],
-            premise: Some(Premise { words: "the seedbed was dry".to_owned(), condition: None }),
+            premise: Some(Premise { words: "the seedbed stayed moist".to_owned(), condition: None }),
         },
         treatments: TreatmentStructure {
             factors: vec![

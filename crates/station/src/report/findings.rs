@@ -48,7 +48,7 @@ fn premise(trial: &Dossier, status: PremiseStatus, judgement: Option<&PremiseJud
     let condition = premise.condition.as_ref().map(|condition| {
         let side = if condition.below { "below" } else { "above" };
         format!(
-            " ({} of {}, {}, {}: {side} {})",
+            " It occurred if the {} of {}, {}, {}, is {side} {}.",
             condition.statistic, condition.measure, condition.place, condition.window, condition.threshold
         )
     });
@@ -68,7 +68,7 @@ fn premise(trial: &Dossier, status: PremiseStatus, judgement: Option<&PremiseJud
         )
     });
     Premise {
-        text: format!("Not tested when {}{}.", premise.words.trim_end_matches('.'), condition.unwrap_or_default()),
+        text: format!("Not tested when {}.{}", premise.words.trim_end_matches('.'), condition.unwrap_or_default()),
         status,
         status_text: if judgement.is_some() { status_text.to_owned() } else { "Not judged yet".to_owned() },
         evidence: evidence.unwrap_or_default(),

@@ -10,8 +10,8 @@ use crate::observation::{NewNote, NewObservation, Observed};
 use crate::station::{dossier, named, to_json, unreadable};
 use crate::value::{DecimalSign, read_value};
 use crate::{
-    CellEntry, ObservationTable, Remark, SeasonNote, ShowObservations, Station, StationError, Status, TableRow, TypedValue,
-    TypedValues, Weight,
+    CellEntry, ObservationTable, Remark, SeasonNote, ShowObservations, Station, StationError, Status, TableRow,
+    TypedValue, TypedValues, Weight,
 };
 
 impl Station {
@@ -136,7 +136,7 @@ fn note_entry(trial: &Dossier, note: &NewNote, intake: &NewIntake, kind: SourceK
     let now = intake.accepted_at;
     let body = SeasonNote {
         kind: "note".to_owned(),
-        on: note.on.unwrap_or_else(|| now.to_zoned(jiff::tz::TimeZone::UTC).date()),
+        on: note.on.unwrap_or_else(|| jiff::tz::Offset::UTC.to_datetime(now).date()),
         text: note.text.clone(),
         plots: vec![note.plot],
         by: intake.by.clone(),

@@ -34,7 +34,12 @@ pub(crate) fn check(file: &str, table: &Table, values: &[FoundValue], trial: &Do
         sign: if table.decimal_comma { DecimalSign::Comma } else { DecimalSign::Point },
         seen: HashMap::with_capacity(values.len()),
         units: HashMap::new(),
-        out: Checked { notes: Vec::new(), observations: Vec::with_capacity(values.len()), remarks: Vec::new(), already_there: 0 },
+        out: Checked {
+            notes: Vec::new(),
+            observations: Vec::with_capacity(values.len()),
+            remarks: Vec::new(),
+            already_there: 0,
+        },
     };
     for value in values {
         if let Err(trouble) = checker.take(value) {

@@ -30,13 +30,9 @@ pub(crate) fn check(file: &str, table: &Table, notes: &[FoundNote], trial: &Doss
             other => other.text().parse().ok(),
         });
         match plot {
-            Some(plot) => kept.push(NewNote {
-                plot,
-                text: note.text.clone(),
-                on,
-                sheet: table.sheet.clone(),
-                line: note.line,
-            }),
+            Some(plot) => {
+                kept.push(NewNote { plot, text: note.text.clone(), on, sheet: table.sheet.clone(), line: note.line })
+            }
             None => remarks.push(Remark {
                 weight: Weight::Refuse,
                 place: format!("{}, column note", table.place(file, note.line)),

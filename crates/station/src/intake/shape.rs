@@ -80,7 +80,12 @@ fn long(table: &Table, measures: &[Measure], plot: usize, measure: usize, value:
             value: cells[value].clone(),
         })
         .collect();
-    Shape { values, read_as: format!("{}, one row per value", table.read_as), left_aside: Vec::new(), notes: Vec::new() }
+    Shape {
+        values,
+        read_as: format!("{}, one row per value", table.read_as),
+        left_aside: Vec::new(),
+        notes: Vec::new(),
+    }
 }
 
 fn wide(file: &str, table: &Table, measures: &[Measure], plot: usize) -> Result<Shape, StationError> {

@@ -55,7 +55,9 @@ fn premise(trial: &Dossier, status: PremiseStatus, judgement: Option<&PremiseJud
     let (status, status_text) = match status {
         PremiseStatus::Occurred => (report::PremiseStatus::Occurred, "The condition occurred"),
         PremiseStatus::DidNotOccur => (report::PremiseStatus::DidNotOccur, "The condition did not occur"),
-        PremiseStatus::CannotTell => (report::PremiseStatus::CannotTell, "Nobody can tell whether the condition occurred"),
+        PremiseStatus::CannotTell => {
+            (report::PremiseStatus::CannotTell, "Nobody can tell whether the condition occurred")
+        }
         PremiseStatus::NoneNeeded => (report::PremiseStatus::NoneNeeded, "none needed"),
     };
     let evidence = judgement.map(|judgement| {

@@ -5,7 +5,7 @@ use std::path::{Path, PathBuf};
 use guardrow_publish::chart::Figure;
 use guardrow_publish::document::{Paper, report_pdf};
 use guardrow_publish::report::Report;
-use guardrow_station::{StationError, analyse_file};
+use guardrow_station::{ReportInFull, StationError, analyse_file_in_full};
 
 use crate::{given_file, printed, trouble};
 
@@ -18,7 +18,7 @@ pub(crate) struct Analyse {
     /// Table with a row per plot: CSV or a workbook
     #[arg(value_name = "TABLE")]
     table: PathBuf,
-    /// Print the whole report as JSON
+    /// Print the whole report as JSON, with the analyses unrounded
     #[arg(long)]
     pub json: bool,
     /// Write the report as a PDF too
@@ -32,22 +32,24 @@ pub(crate) struct Analyse {
 pub(crate) fn run(analyse: &Analyse) -> Result<String, StationError> {
     let plan = given_file::plan(&analyse.plan)?;
     let table = given_file::table(&analyse.table)?;
-    let report = analyse_file(&plan, &table, jiff::Timestamp::now)?;
+    let full = analyse_file_in_full(&plan, &table, jiff::Timestamp::now)?;
+    let report = &full.report;
     if let Some(file) = &analyse.report {
-        given_file::write(file, &pdf(&report)?)?;
+        given_file::write(file, &pdf(report)?)?;
         eprintln!("The report is in {}.", file.display());
     }
     if let Some(folder) = &analyse.out {
-        write_out(&report, folder)?;
+        write_out(&full, folder)?;
         eprintln!("Report and charts are in {}.", folder.display());
     }
-    if analyse.json { printed::json(&report) } else { Ok(printed::report(&report)) }
+    if analyse.json { printed::json(&full) } else { Ok(printed::report(report)) }
 }
 
-fn write_out(report: &Report, folder: &Path) -> Result<(), StationError> {
+fn write_out(full: &ReportInFull, folder: &Path) -> Result<(), StationError> {
+    let report = &full.report;
     given_file::make_folder(folder)?;
     given_file::write(&folder.join("report.pdf"), &pdf(report)?)?;
-    given_file::write(&folder.join("report.json"), printed::json(report)?.as_bytes())?;
+    given_file::write(&folder.join("report.json"), printed::json(full)?.as_bytes())?;
     let write_chart = |name: String, figure: &Figure| given_file::write(&folder.join(name), figure.svg.as_bytes());
     if let Some(map) = &report.map {
         write_chart("map.svg".to_owned(), map)?;

@@ -10,12 +10,12 @@ use crate::printed;
 pub(crate) struct FindingsOf {
     #[command(flatten)]
     of: TrialOf,
-    /// Print the whole report as JSON
+    /// Print the whole report as JSON, with the analyses unrounded
     #[arg(long)]
     pub json: bool,
 }
 
 pub(crate) fn run(findings: &FindingsOf) -> Result<String, StationError> {
-    let report = super::open(&findings.of.station)?.report(&findings.of.code)?;
-    if findings.json { printed::json(&report) } else { Ok(printed::findings(&report.findings)) }
+    let full = super::open(&findings.of.station)?.report_in_full(&findings.of.code)?;
+    if findings.json { printed::json(&full) } else { Ok(printed::findings(&full.report.findings)) }
 }

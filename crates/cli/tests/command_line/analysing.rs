@@ -13,13 +13,13 @@ fn the_report_in_json_holds_the_numbers_worked_by_hand() {
     let desk = Desk::with_plan_and_table();
     let answer = desk.done(&["analyse", "plan.toml", "table.csv", "--json"]);
     let report: Value = serde_json::from_str(&answer.out).expect("JSON");
-    let finding = &report["findings"][0];
+    let finding = &report["report"]["findings"][0];
     assert_eq!(finding["verdict"]["kind"], "supported");
     let numbers = finding["numbers"].as_str().expect("text");
     for number in ["0.70", "0.20", "1.20", "0.15"] {
         assert!(numbers.contains(number), "{number} in {numbers}");
     }
-    let tests = report["responses"][0]["tests"].to_string();
+    let tests = report["report"]["responses"][0]["tests"].to_string();
     assert!(tests.contains("\"19.60\"") && tests.contains("\"0.021\""), "{tests}");
 }
 
@@ -56,8 +56,8 @@ fn a_trial_brought_in_has_the_same_findings_as_one_analysed_without_a_station() 
     let json = |answer: String| -> Value { serde_json::from_str(&answer).expect("JSON") };
     let brought = json(desk.done(&["findings", "st", "T-1", "--json"]).out);
     let alone = json(desk.done(&["analyse", "plan.toml", "table.csv", "--json"]).out);
-    assert_eq!(brought["findings"], alone["findings"]);
-    assert!(!brought["findings"].as_array().expect("a list").is_empty());
+    assert_eq!(brought["report"]["findings"], alone["report"]["findings"]);
+    assert!(!brought["report"]["findings"].as_array().expect("a list").is_empty());
 }
 
 #[test]

@@ -160,7 +160,7 @@ export async function supply({ page, look, station }) {
   await page.getByLabel('Overfill of each packet', exactly).fill('5');
   await page.getByLabel('Reserve of each lot', exactly).fill('10');
   await savePlan(page, 'seed is weighed by plot');
-  await page.getByRole('region', { name: 'Packets in seeding order' }).waitFor();
+  await page.locator('[aria-label="Packets in seeding order"]').waitFor();
   const { packets } = await station.get(`/api/trials/${CODE}/packets`);
   // 45 plants/m2 / (0.92 x 0.85) x 12 m2 x 1.05 x 520 / 1000 = 377.04 g (plot arithmetic: target stand over what comes up).
   assert.equal(packets.length, 16);
@@ -277,9 +277,9 @@ export async function takeIn({ page, look, station }) {
 
 export async function harvest({ page, look, station }) {
   await turnTo(page, 'Harvest', 'What did each plot yield?');
-  await page.getByRole('region', { name: 'Yields by plot' }).waitFor();
+  await page.locator('[aria-label="Yields by plot"]').waitFor();
   const view = await station.get(`/api/trials/${CODE}/harvest`);
-  const rows = page.getByRole('region', { name: 'Yields by plot' }).locator('tbody tr');
+  const rows = page.locator('[aria-label="Yields by plot"]').locator('tbody tr');
   assert.equal(await rows.count(), 16);
   const shown = (await rows.first().locator('td').last().textContent()).trim();
   assert.ok(Math.abs(Number(shown) - view.lines[0].standard) <= 0.5, `${shown} on the page, ${view.lines[0].standard} from the station`);
@@ -328,6 +328,7 @@ export async function contrast({ page, look, examine }) {
     ['Publish', 'What leaves the station?'],
   ]) {
     await turnTo(page, word, question);
+    await page.getByText(/ …$/).first().waitFor({ state: 'detached' });
     await page.waitForLoadState('networkidle');
     await examine(`${word}, high contrast`);
     if (word === 'Observe' || word === 'Find') await look(`contrast-${word.toLowerCase()}`);

@@ -3,6 +3,7 @@
 import csv
 import json
 import shutil
+import zipfile
 import sqlite3
 import uuid
 
@@ -18,11 +19,18 @@ def trials(demo, stage):
 
 
 @pytest.fixture(scope="module")
-def packages(demo):
-    """The package of every finished trial of the invented station."""
+def packages(demo, tmp_path_factory):
+    """The package of every finished trial of the invented station, as it comes out of the file that is handed on."""
     codes = trials(demo, "observed")
     assert len(codes) >= 2
-    return {code: demo / "publications" / f"{code}-data" / "datapackage.json" for code in codes}
+    opened = {}
+    for code in codes:
+        folder = tmp_path_factory.mktemp(code)
+        with zipfile.ZipFile(demo / "publications" / f"{code}-data.zip") as archive:
+            assert archive.testzip() is None
+            archive.extractall(folder)
+        (opened[code],) = folder.rglob("datapackage.json")
+    return opened
 
 
 def problems(report):

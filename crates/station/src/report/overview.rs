@@ -72,8 +72,9 @@ impl Told<'_> {
         let analysis = measure.outcome.as_ref().ok();
         let table = analysis
             .and_then(|analysis| analysis.tables.iter().max_by_key(|table| (table.cells.len(), table.term.len())));
-        let se = table.and_then(|table| table.cells.iter().filter_map(|cell| cell.se).reduce(f64::min));
-        Told { analysis, table, decimals: Decimals::earned(se, measure.unit) }
+        // The same digits as in the measure's own tables.
+        let decimals = Decimals::earned(analysis.and_then(super::smallest_se), measure.unit);
+        Told { analysis, table, decimals }
     }
 
     fn labels(&self) -> Option<Vec<String>> {

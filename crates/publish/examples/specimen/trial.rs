@@ -324,6 +324,7 @@ fn findings() -> Vec<Finding> {
             sentence: "On the Lower Terrace in 2031, seeding early raised grain yield by 0.14 to 0.48 t/ha at 190 kernels/m² and by 0.05 to 0.39 at 140. The direction is sure, the size is not.".into(),
             numbers: "+0.31 t/ha at 190 (95 % interval 0.14 to 0.48); +0.22 at 140 (0.05 to 0.39); margin 0.15".into(),
             would_take: String::new(),
+            notes: Vec::new(),
             not_to_say: strings(&["any gain without its interval", "“early is always better”"]),
         },
         Finding {
@@ -332,6 +333,7 @@ fn findings() -> Vec<Finding> {
             sentence: "At 240 kernels/m² this trial cannot tell whether early seeding changes yield by as much as matters.".into(),
             numbers: "+0.13 t/ha (95 % interval −0.08 to 0.34); margin 0.15".into(),
             would_take: "About nine replicates, or three more seasons of four, for an 80 % chance of a decision.".into(),
+            notes: Vec::new(),
             not_to_say: strings(&["“no difference”"]),
         },
     ]

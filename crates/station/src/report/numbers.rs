@@ -71,7 +71,7 @@ mod tests {
     #[test]
     fn numbers_are_shown_as_their_error_earns() {
         let decimals = Decimals::earned(Some(0.39), Unit::KgPerHa);
-        assert_eq!(decimals.value(3.14159), "3.14");
+        assert_eq!(decimals.value(3.41592), "3.42");
         assert_eq!(decimals.difference(0.5), "+0.50");
         assert_eq!(decimals.difference(-0.5), "-0.50");
         assert_eq!(decimals.difference(0.0), "0.00");

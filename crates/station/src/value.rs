@@ -149,11 +149,15 @@ pub(crate) fn check_value(value: f64, measure: &Measure) -> Result<Reading, Trou
 fn impossible(value: f64, measure: &Measure) -> Result<(), Trouble> {
     let name = &measure.name;
     match measure.unit.dimension() {
-        Dimension::Fraction if !(0.0..=100.0).contains(&value) => Err(Trouble::refuse(
-            format!("{name} of {value} % is outside 0 to 100 %"),
-            "write a percentage from 0 to 100",
-        )),
-        Dimension::Mass | Dimension::Length | Dimension::Area | Dimension::MassPerArea | Dimension::CountPerArea
+        Dimension::Fraction if measure.unit == Unit::Percent && !(0.0..=100.0).contains(&value) => Err(
+            Trouble::refuse(format!("{name} of {value} % is outside 0 to 100 %"), "write a percentage from 0 to 100"),
+        ),
+        Dimension::Mass
+        | Dimension::Length
+        | Dimension::Area
+        | Dimension::MassPerArea
+        | Dimension::CountPerArea
+        | Dimension::Fraction
             if value < 0.0 =>
         {
             Err(Trouble::refuse(
@@ -171,7 +175,7 @@ fn impossible(value: f64, measure: &Measure) -> Result<(), Trouble> {
 
 /// What is legal and yet probably wrong.
 fn doubtful(value: f64, measure: &Measure) -> Option<Trouble> {
-    let fraction = measure.unit.dimension() == Dimension::Fraction && value > 0.0 && value <= 1.0;
+    let fraction = measure.unit == Unit::Percent && value > 0.0 && value <= 1.0;
     fraction.then(|| {
         Trouble::warn(
             format!("{} of {value} is read as {value} %, not as a fraction of one", measure.name),
@@ -274,6 +278,7 @@ mod tests {
         assert_eq!(value(" 12,5 ", "kg"), Some(12.5));
         assert_eq!(value("0", "kg"), Some(0.0));
         assert_eq!(value("0,125", "kg"), Some(0.125));
+        assert_eq!(value("120", "mg/kg"), Some(120.0));
         assert_eq!(value("3500 g", "kg"), Some(3.5));
         assert_eq!(value("1e3 g", "kg"), Some(1.0));
         assert_eq!(value("\u{2212}2", "degC"), Some(-2.0));

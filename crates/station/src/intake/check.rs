@@ -212,10 +212,16 @@ impl Checker<'_> {
         self.out.observations.push(observation);
     }
 
+    /// What is wrong with a whole row, its plot or treatment, is told once and not for each of its values.
     fn remark(&mut self, found: &FoundValue, trouble: Trouble) {
+        let place = self.table.place(self.file, found.line);
+        let told = |last: &Remark| last.what == trouble.what && last.place.starts_with(&format!("{place}, column "));
+        if self.out.remarks.last().is_some_and(told) {
+            return;
+        }
         self.out.remarks.push(Remark {
             weight: trouble.weight,
-            place: format!("{}, column {}", self.table.place(self.file, found.line), found.column),
+            place: format!("{place}, column {}", found.column),
             what: trouble.what,
             try_this: trouble.try_this,
         });

@@ -3,8 +3,10 @@
 //! Each prints one line per measurement: name, seconds, peak memory, threads, and whether its check passed. A run whose check
 //! fails has no time. How to read the figures: `docs/benchmarks.md`.
 
+#[cfg(feature = "station")]
 mod import;
 mod measurement;
+#[cfg(feature = "station")]
 mod report;
 mod split_plot;
 
@@ -16,8 +18,10 @@ enum Workload {
     /// One split-plot analysis, from the table of plots to tests, means, differences and letters.
     B1,
     /// 100,000 observations from a CSV file into the journal, all checks included.
+    #[cfg(feature = "station")]
     Import,
     /// The report of a split-plot with 48 plots, drawn in process.
+    #[cfg(feature = "station")]
     Report,
 }
 
@@ -35,7 +39,9 @@ fn main() -> anyhow::Result<()> {
     let arguments = Arguments::parse();
     let measurements = match arguments.workload {
         Workload::B1 => split_plot::measure()?,
+        #[cfg(feature = "station")]
         Workload::Import => import::measure()?,
+        #[cfg(feature = "station")]
         Workload::Report => report::measure()?,
     };
     for measurement in measurements {

@@ -36,13 +36,8 @@ pub fn experiment() -> Experiment {
             }
         }
     }
-    Experiment {
-        blocks: arrangement.block_structure(),
-        units: vec![("block".to_owned(), block), ("main plot".to_owned(), main)],
-        treatments,
-        treatment,
-        response,
-    }
+    let units = vec![("block".to_owned(), block), ("main plot".to_owned(), main)];
+    Experiment::new(arrangement.block_structure(), units, treatments, treatment, response)
 }
 
 /// Times whole analyses, the model rebuilt from the table of plots each time.

@@ -13,13 +13,13 @@ fn analysed(treatments: &TreatmentStructure, blocks: &[&[f64]]) -> Analysis {
     let unit = |name: &str| Box::new(BlockStructure::Unit(name.into()));
     let count = blocks[0].len();
     let block_of = (0..blocks.len()).flat_map(|block| std::iter::repeat_n(block, count)).collect();
-    let experiment = Experiment {
-        blocks: BlockStructure::Nested(unit("block"), unit("plot")),
-        units: vec![("block".into(), block_of)],
-        treatments: treatments.clone(),
-        treatment: (0..blocks.len()).flat_map(|_| 0..count).collect(),
-        response: blocks.iter().flat_map(|block| block.iter().copied().map(Some)).collect(),
-    };
+    let experiment = Experiment::new(
+        BlockStructure::Nested(unit("block"), unit("plot")),
+        vec![("block".into(), block_of)],
+        treatments.clone(),
+        (0..blocks.len()).flat_map(|_| 0..count).collect(),
+        blocks.iter().flat_map(|block| block.iter().copied().map(Some)).collect(),
+    );
     analyse(&experiment, &Options::default()).unwrap()
 }
 
@@ -75,13 +75,13 @@ fn a_treatment_without_values_is_said_and_not_judged() {
     let factors = vec![factor("seeding date", &["early", "late", "very late"])];
     let treatments = TreatmentStructure { factors, controls: Vec::new() };
     let unit = |name: &str| Box::new(BlockStructure::Unit(name.into()));
-    let experiment = Experiment {
-        blocks: BlockStructure::Nested(unit("block"), unit("plot")),
-        units: vec![("block".into(), vec![0, 0, 0, 1, 1, 1])],
-        treatments: treatments.clone(),
-        treatment: vec![0, 1, 2, 0, 1, 2],
-        response: vec![Some(3300.0), None, Some(3000.0), Some(3440.0), None, Some(3090.0)],
-    };
+    let experiment = Experiment::new(
+        BlockStructure::Nested(unit("block"), unit("plot")),
+        vec![("block".into(), vec![0, 0, 0, 1, 1, 1])],
+        treatments.clone(),
+        vec![0, 1, 2, 0, 1, 2],
+        vec![Some(3300.0), None, Some(3000.0), Some(3440.0), None, Some(3090.0)],
+    );
     let analysis = analyse(&experiment, &Options::default()).unwrap();
     let measures = Measures::from([("yield".to_owned(), measure("grain yield", Unit::KgPerHa, &analysis))]);
     let question = question(Direction::Higher);

@@ -102,13 +102,13 @@ pub struct Residual {
 /// use guardrow_inference::{Experiment, Options, analyse};
 /// let level = |label: &str| Level { label: label.into(), amount: None };
 /// let depth = Factor { name: "depth".into(), scale: Scale::Qualitative, levels: vec![level("shallow"), level("deep")] };
-/// let trial = Experiment {
-///     blocks: BlockStructure::unit("block").nest(BlockStructure::unit("plot")),
-///     units: vec![("block".into(), vec![1, 1, 2, 2, 3, 3])],
-///     treatments: TreatmentStructure { factors: vec![depth], controls: Vec::new() },
-///     treatment: vec![0, 1, 1, 0, 0, 1],
-///     response: vec![Some(4.1), Some(4.6), Some(5.2), Some(4.4), Some(3.9), Some(4.7)],
-/// };
+/// let trial = Experiment::new(
+///     BlockStructure::unit("block").nest(BlockStructure::unit("plot")),
+///     vec![("block".into(), vec![1, 1, 2, 2, 3, 3])],
+///     TreatmentStructure { factors: vec![depth], controls: Vec::new() },
+///     vec![0, 1, 1, 0, 0, 1],
+///     vec![Some(4.1), Some(4.6), Some(5.2), Some(4.4), Some(3.9), Some(4.7)],
+/// );
 /// let analysis = analyse(&trial, &Options::default())?;
 /// let deeper = analysis.contrast(&[-1.0, 1.0])?;
 /// assert!((deeper.estimate - 0.7).abs() < 1e-12 && deeper.df == 2.0);

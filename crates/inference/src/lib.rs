@@ -27,7 +27,7 @@ pub use analysis::{Analysis, Lead, Residual, StratumCv, analyse};
 pub use equivalence::Equivalence;
 pub use error::InferenceError;
 pub use estimate::Estimate;
-pub use experiment::Experiment;
+pub use experiment::{Covariate, Experiment, Scope};
 pub use fit::{FTest, Fit};
 pub use fixed_units::{FixedUnits, MissingPlotEstimate};
 pub use means::{

@@ -26,11 +26,6 @@ pub(crate) fn experiment(laid: &Laid, response: Vec<Option<f64>>) -> Experiment 
             Some((unit, column))
         })
         .collect();
-    Experiment {
-        blocks,
-        units,
-        treatments: laid.treatments.clone(),
-        treatment: plots.iter().filter_map(|plot| plot.treatment).collect(),
-        response,
-    }
+    let treatment = plots.iter().filter_map(|plot| plot.treatment).collect();
+    Experiment::new(blocks, units, laid.treatments.clone(), treatment, response)
 }

@@ -22,13 +22,8 @@ fn value(index: usize) -> f64 {
 
 fn completely_random(treatments: usize, replicates: usize) -> Experiment {
     let treatment: Vec<usize> = (0..treatments * replicates).map(|plot| plot % treatments).collect();
-    Experiment {
-        blocks: BlockStructure::unit("plot"),
-        units: Vec::new(),
-        treatments: structure(&[("a", treatments)]),
-        response: (0..treatment.len()).map(|plot| Some(value(plot))).collect(),
-        treatment,
-    }
+    let response = (0..treatment.len()).map(|plot| Some(value(plot))).collect();
+    Experiment::new(BlockStructure::unit("plot"), Vec::new(), structure(&[("a", treatments)]), treatment, response)
 }
 
 fn randomised_blocks(treatments: usize, blocks: usize) -> Experiment {
@@ -42,17 +37,17 @@ fn randomised_blocks(treatments: usize, blocks: usize) -> Experiment {
 /// `blocks` x `a` main plots x `b` subplots.
 fn split_plot(blocks: usize, a: usize, b: usize) -> Experiment {
     let plots = blocks * a * b;
-    Experiment {
-        blocks: BlockStructure::unit("block")
-            .nest(BlockStructure::unit("main plot").nest(BlockStructure::unit("plot"))),
-        units: vec![
+    let unit = BlockStructure::unit;
+    Experiment::new(
+        unit("block").nest(unit("main plot").nest(unit("plot"))),
+        vec![
             ("block".into(), (0..plots).map(|plot| plot / (a * b)).collect()),
             ("main plot".into(), (0..plots).map(|plot| plot / b % a).collect()),
         ],
-        treatments: structure(&[("a", a), ("b", b)]),
-        treatment: (0..plots).map(|plot| plot % (a * b)).collect(),
-        response: (0..plots).map(|plot| Some(value(plot))).collect(),
-    }
+        structure(&[("a", a), ("b", b)]),
+        (0..plots).map(|plot| plot % (a * b)).collect(),
+        (0..plots).map(|plot| Some(value(plot))).collect(),
+    )
 }
 
 fn run(experiment: &Experiment) -> Result<Analysis, InferenceError> {

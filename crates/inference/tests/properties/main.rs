@@ -18,16 +18,16 @@ fn factor(name: &str, levels: usize) -> Factor {
 fn split_plot(values: &[f64], lost: &[usize]) -> Experiment {
     let unit = BlockStructure::unit;
     let response = values.iter().enumerate().map(|(plot, &value)| (!lost.contains(&plot)).then_some(value));
-    Experiment {
-        blocks: unit("block").nest(unit("main plot").nest(unit("plot"))),
-        units: vec![
+    Experiment::new(
+        unit("block").nest(unit("main plot").nest(unit("plot"))),
+        vec![
             ("block".into(), (0..PLOTS).map(|plot| plot / (A * B)).collect()),
             ("main plot".into(), (0..PLOTS).map(|plot| plot / B % A).collect()),
         ],
-        treatments: TreatmentStructure { factors: vec![factor("a", A), factor("b", B)], controls: Vec::new() },
-        treatment: (0..PLOTS).map(|plot| plot % (A * B)).collect(),
-        response: response.collect(),
-    }
+        TreatmentStructure { factors: vec![factor("a", A), factor("b", B)], controls: Vec::new() },
+        (0..PLOTS).map(|plot| plot % (A * B)).collect(),
+        response.collect(),
+    )
 }
 
 /// The same plots in another order.

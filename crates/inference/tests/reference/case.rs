@@ -85,13 +85,10 @@ impl Case {
             let combinations = treatments.factors.iter().map(|it| it.levels.len()).product();
             if is_control(row) { combinations } else { combination(row, layout, &treatments.factors) }
         };
-        Experiment {
-            blocks: layout.blocks.clone(),
-            units: layout.units.iter().map(|(unit, columns)| ((*unit).into(), self.numbered(columns))).collect(),
-            treatment: self.rows.iter().map(treatment).collect(),
-            response: self.rows.iter().map(|row| row[layout.response].trim().parse().ok()).collect(),
-            treatments,
-        }
+        let units = layout.units.iter().map(|(unit, columns)| ((*unit).into(), self.numbered(columns))).collect();
+        let treatment = self.rows.iter().map(treatment).collect();
+        let response = self.rows.iter().map(|row| row[layout.response].trim().parse().ok()).collect();
+        Experiment::new(layout.blocks.clone(), units, treatments, treatment, response)
     }
 
     fn numbered(&self, columns: &[&str]) -> Vec<usize> {

@@ -44,6 +44,58 @@ pub enum InferenceError {
         /// Name of the unit.
         unit: String,
     },
+    /// A place or season that is no unit of the arrangement, or is the plot itself.
+    #[error("'{unit}' is given as a place or season, but it is no unit that holds others in this arrangement")]
+    UnknownEnvironment {
+        /// Name of the unit.
+        unit: String,
+    },
+    /// A factor that the trial does not have.
+    #[error("'{factor}' is said to be a sample, but the trial has no such factor")]
+    UnknownFactor {
+        /// The factor's name.
+        factor: String,
+    },
+    /// Two covariates have the same name.
+    #[error("there are two covariates called '{covariate}'")]
+    CovariateTwice {
+        /// Its name.
+        covariate: String,
+    },
+    /// A covariate's value is not a number that can be used.
+    #[error(
+        "plot {plot} (counted from 0) has the value {value:e} of '{covariate}', which is not a finite number or is too large"
+    )]
+    CovariateNotFinite {
+        /// The covariate.
+        covariate: String,
+        /// Index of the plot.
+        plot: usize,
+        /// The value.
+        value: f64,
+    },
+    /// A covariate never varies.
+    #[error("'{covariate}' is {value} on every plot, so nothing can be adjusted for it")]
+    CovariateConstant {
+        /// The covariate.
+        covariate: String,
+        /// The value.
+        value: f64,
+    },
+    /// A covariate is the same on all plots of each treatment.
+    #[error("'{covariate}' is the same on all plots of each treatment, so its effect cannot be told from theirs")]
+    CovariateFollowsTreatments {
+        /// The covariate.
+        covariate: String,
+    },
+    /// A covariate follows from the others.
+    #[error("'{covariate}' follows exactly from {} within treatments, so their effects cannot be told apart", .others.join(" and "))]
+    CovariateFollowsOthers {
+        /// The covariate.
+        covariate: String,
+        /// Those given before it.
+        others: Vec<String>,
+    },
     /// Two plots stand on the same innermost unit.
     #[error("plots {first} and {second} (counted from 0) are the same unit of '{stratum}'")]
     PlotsShareUnit {
@@ -129,6 +181,15 @@ pub enum InferenceError {
         /// Number of treatments.
         expected: usize,
     },
+    /// The comparison is between levels that are a sample.
+    #[error("this comparison is between levels of a factor that is a sample; such levels are predicted, not estimated")]
+    SampledLevels,
+    /// The names that were asked for are no term of the analysis.
+    #[error("'{names}' is no main effect or interaction of this analysis")]
+    NoSuchTerm {
+        /// The names.
+        names: String,
+    },
     /// A factor that is not there, or is not a scale of amounts.
     #[error("'{factor}' is not a factor with amounts in this trial")]
     NotQuantitative {
@@ -182,6 +243,17 @@ impl InferenceError {
             Self::UnknownUnit { .. } => {
                 "Give one column for each unit that the arrangement names, under the same name."
             }
+            Self::UnknownEnvironment { .. } => {
+                "Name units that stand around the blocks, such as site or year, as the arrangement calls them."
+            }
+            Self::UnknownFactor { .. } => "Name a factor as the list of treatments does.",
+            Self::CovariateTwice { .. } => "Give each covariate once, under its own name.",
+            Self::CovariateNotFinite { .. } => "Leave the value empty if it is missing, or correct it.",
+            Self::CovariateConstant { .. } => "Leave the covariate out, or check that the right column was read.",
+            Self::CovariateFollowsTreatments { .. } => {
+                "Leave the covariate out: it is a treatment by another name. A trend over it is a trend over the treatments."
+            }
+            Self::CovariateFollowsOthers { .. } => "Leave one of them out.",
             Self::PlotsShareUnit { .. } => {
                 "If there are several plots on that unit, say so in the arrangement; else correct the unit columns."
             }
@@ -207,6 +279,10 @@ impl InferenceError {
                 "Compare treatments that have values, or means over levels that were all observed."
             }
             Self::Weights { .. } => "Give one weight per treatment, in the order of the treatment list.",
+            Self::SampledLevels => "Look at the predictions of this factor, or declare its levels as fixed.",
+            Self::NoSuchTerm { .. } => {
+                "Name factors of the trial, and units only where they are places or seasons that are fixed."
+            }
             Self::NotQuantitative { .. } => "Declare the factor as quantitative, with an amount for every level.",
             Self::Scores { .. } => "Give each level its own amount (or its logarithm, if the trend is on that scale).",
             Self::Setting { .. } => "Choose another value for this setting.",

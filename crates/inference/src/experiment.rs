@@ -14,6 +14,8 @@ pub struct Experiment {
     /// For each kind of unit in `blocks`, by name: each plot's unit, as an index that need only be unique within
     /// the unit that it is nested in. The plot itself may be left out.
     pub units: Vec<(String, Vec<usize>)>,
+    /// For units whose names people know (sites, years): the name of index 0, 1, ...; others are called by their number.
+    pub unit_labels: Vec<(String, Vec<String>)>,
     /// Factors and controls.
     pub treatments: TreatmentStructure,
     /// For each plot the index of its treatment in `treatments.treatments()`.
@@ -66,6 +68,7 @@ impl Experiment {
         Self {
             blocks,
             units,
+            unit_labels: Vec::new(),
             treatments,
             treatment,
             response,

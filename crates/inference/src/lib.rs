@@ -4,6 +4,11 @@
 //! [`Analysis::contrast`].
 
 mod analysis;
+mod comparisons;
+mod connected;
+mod covariance;
+mod covariates;
+mod decimal;
 pub mod distribution;
 mod equivalence;
 mod error;
@@ -14,6 +19,7 @@ mod fixed_units;
 mod matrix;
 mod means;
 mod mixed;
+mod model;
 mod notice;
 mod options;
 mod plots;
@@ -23,7 +29,10 @@ mod terms;
 mod trend;
 mod two_methods;
 
-pub use analysis::{Analysis, Lead, Residual, StratumCv, analyse};
+pub use analysis::{
+    Analysis, ContrastRow, ContrastTable, Lead, NamedContrast, Residual, SimpleEffect, StratumCv, analyse,
+};
+pub use covariance::CovariateResult;
 pub use equivalence::Equivalence;
 pub use error::InferenceError;
 pub use estimate::Estimate;
@@ -31,9 +40,10 @@ pub use experiment::{Covariate, Experiment, Scope};
 pub use fit::{FTest, Fit};
 pub use fixed_units::{FixedUnits, MissingPlotEstimate};
 pub use means::{
-    ControlComparison, ControlTable, DunnettMethod, Lsd, MeanCell, MeansTable, PairDifference, Spread, letters_from,
+    ControlComparison, ControlTable, DunnettMethod, Lsd, MeanCell, MeansTable, PairDifference, Spread, holm,
+    letters_from,
 };
-pub use mixed::{Evidence, MixedFit, StopReason, VarianceComponent};
+pub use mixed::{Evidence, MixedFit, Prediction, PredictionKind, PredictionTable, StopReason, VarianceComponent};
 pub use notice::Notice;
 pub use options::{FixedUnitsWhen, Letters, Method, Options};
 pub use strata::{AnovaRow, RESIDUAL, StrataTable, StratumRows};

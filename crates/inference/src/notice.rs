@@ -101,6 +101,64 @@ pub enum Notice {
         /// The term.
         term: String,
     },
+    /// Only one place or season was met, so nothing can be said of others like it.
+    OneEnvironment {
+        /// The kind of place or season.
+        unit: String,
+    },
+    /// Places or seasons were not drawn by lot; what their own differences are judged by.
+    EnvironmentsNotDrawn {
+        /// The term.
+        term: String,
+        /// The units within them that give the error.
+        within: String,
+        /// Whether these units are blocks, so that places were each repeated as a whole.
+        has_blocks: bool,
+    },
+    /// A random interaction (or sample) has the same classes as units of the ground, whose variance then holds it.
+    InteractionIsUnits {
+        /// The term.
+        term: String,
+        /// The units.
+        stratum: String,
+    },
+    /// A test's error is a sum of mean squares, so that F and its degrees of freedom are approximate.
+    ErrorIsSum {
+        /// The stratum without an error of its own.
+        stratum: String,
+        /// The sum.
+        from: String,
+    },
+    /// Plots without a value of a covariate.
+    CovariateMissing {
+        /// The covariate.
+        covariate: String,
+        /// How many plots have a response but not the covariate.
+        plots: usize,
+    },
+    /// The covariate itself differs between treatments.
+    CovariateAffected {
+        /// The covariate.
+        covariate: String,
+        /// The term by which it differs most clearly.
+        term: String,
+        /// Its p.
+        p: f64,
+    },
+    /// The slope on the covariate differs between treatments.
+    SlopesDiffer {
+        /// The covariate.
+        covariate: String,
+        /// The p of all slopes being the same.
+        p: f64,
+    },
+    /// Some treatments are never compared within the same unit.
+    Disconnected {
+        /// The stratum of the unit.
+        stratum: String,
+        /// Treatments that are compared among themselves only.
+        groups: Vec<Vec<String>>,
+    },
     /// The second method could not be fitted.
     SecondMethodFailed {
         /// Why.
@@ -153,6 +211,34 @@ impl Notice {
                 format!("{term} was tested on {df} of its {full_df} degrees of freedom, because combinations have no values.")
             }
             Self::NotTestable { term } => format!("{term} cannot be tested, because too many combinations have no values."),
+            Self::OneEnvironment { unit } => {
+                format!("There is only one {unit}, so the result speaks of this one and of no other.")
+            }
+            Self::EnvironmentsNotDrawn { term, within, has_blocks: true } => {
+                format!("Differences by {term} are judged by how '{within}' vary within each; as places and seasons are not drawn by lot, this speaks of these very ones, not of why they differ.")
+            }
+            Self::EnvironmentsNotDrawn { term, within, has_blocks: false } => {
+                format!("Differences by {term} have no proper error: there are no blocks within, so they are set against how '{within}' vary, which says nothing about places and seasons as such.")
+            }
+            Self::InteractionIsUnits { term, stratum } => {
+                format!("{term} cannot be told from '{stratum}', so its variance is part of the variance of '{stratum}'.")
+            }
+            Self::ErrorIsSum { stratum, from } => {
+                format!("What is compared in '{stratum}' is judged by a sum of mean squares ({from}), so F and its degrees of freedom are approximate.")
+            }
+            Self::CovariateMissing { covariate, plots } => {
+                format!("{plots} plot(s) have no value of {covariate} and were left out.")
+            }
+            Self::CovariateAffected { covariate, term, p } => {
+                format!("{covariate} itself differs by {term} (p = {p:.3}): means adjusted for it tell what treatments would do at equal {covariate}, and leave out what they do through it.")
+            }
+            Self::SlopesDiffer { covariate, p } => {
+                format!("The response to {covariate} is not the same for all treatments (p = {p:.3}): adjusted differences hold at the mean of {covariate} only.")
+            }
+            Self::Disconnected { stratum, groups } => {
+                let groups: Vec<String> = groups.iter().map(|group| format!("[{}]", group.join("; "))).collect();
+                format!("Within units of '{stratum}' these groups of treatments are never compared with one another: {}. Differences between groups rest on differences between units alone.", groups.join(", "))
+            }
             Self::SecondMethodFailed { reason } => format!("The second method could not be fitted beside the first: {reason}."),
         }
     }

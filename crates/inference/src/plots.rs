@@ -1,7 +1,8 @@
 //! The plots that have a value, checked, with their values centred.
 
-use crate::{Experiment, InferenceError};
-use guardrow_design::Treatment;
+use crate::covariates::{CovariateColumn, cell_means, check_covariates, columns};
+use crate::model::{Cells, EnvironmentStratum, check_factors, check_units, environment_strata};
+use crate::{Experiment, InferenceError, Notice};
 
 /// Beyond this the square of a mean square could overflow.
 const LARGEST: f64 = 1e60;
@@ -13,50 +14,52 @@ const SMALLEST: f64 = 1e-60;
 pub(crate) struct Plots {
     /// Index of each used plot in the experiment.
     pub index: Vec<usize>,
-    /// Indices of the plots without a value.
+    /// Indices of the plots without a value, or without that of a covariate.
     pub missing: Vec<usize>,
-    /// Index of each used plot's treatment among those present.
+    /// Treatment of each used plot.
     pub treatment: Vec<usize>,
+    /// The fixed means.
+    pub cells: Cells,
+    /// Index of each used plot's cell among those present.
+    pub cell: Vec<usize>,
     /// Value of each used plot minus `grand_mean`.
     pub value: Vec<f64>,
     /// Mean of the used plots.
     pub grand_mean: f64,
-    /// All treatments of the trial.
-    pub treatments: Vec<Treatment>,
-    /// For every treatment of the trial its index among those with a value.
-    pub present: Vec<Option<usize>>,
-    /// Number of plots of each present treatment.
-    pub replication: Vec<f64>,
+    /// What the means are adjusted for.
+    pub covariates: Vec<CovariateColumn>,
+    /// Kinds of place and season that vary, fixed or not.
+    pub environments: Vec<EnvironmentStratum>,
 }
 
 impl Plots {
     /// Checks the experiment and takes the plots that have a value.
-    pub fn of(experiment: &Experiment) -> Result<Self, InferenceError> {
-        let treatments = treatments(experiment)?;
+    pub fn of(experiment: &Experiment) -> Result<(Self, Vec<Notice>), InferenceError> {
+        check_factors(experiment)?;
         check_lengths(experiment)?;
-        check_values(experiment, treatments.len())?;
+        check_values(experiment, experiment.treatments.treatment_count())?;
+        check_covariates(experiment, LARGEST)?;
         let (index, missing) = used_and_missing(experiment);
         if index.is_empty() {
             return Err(InferenceError::NoValues);
         }
-        let (present, replication) = presence(experiment, &index, treatments.len());
         let given: Vec<f64> = index.iter().filter_map(|&plot| experiment.response[plot]).collect();
         let (grand_mean, value) = centred(&given);
-        if value.iter().all(|&deviation| deviation == 0.0) && given.iter().all(|&value| value == given[0]) {
-            return Err(InferenceError::ConstantResponse { value: given[0] });
-        }
-        let largest = value.iter().fold(0.0, |largest: f64, deviation| largest.max(deviation.abs()));
-        if largest < SMALLEST {
-            return Err(InferenceError::TooSmall { largest });
-        }
-        if replication.len() < 2 {
+        check_spread(&given, &value)?;
+        let treatment: Vec<usize> = index.iter().map(|&plot| experiment.treatment[plot]).collect();
+        if treatment.iter().all(|&it| it == treatment[0]) {
             return Err(InferenceError::OneTreatment);
         }
-        if index.len() <= replication.len() {
-            return Err(InferenceError::NoErrorDegreesOfFreedom { plots: index.len(), parameters: replication.len() });
+        check_units(experiment)?;
+        let (environments, mut notices) = environment_strata(experiment, &index)?;
+        let (cells, cell) = Cells::of(experiment, &index, &environments);
+        let parameters = cells.replication.len() + experiment.covariates.len();
+        if index.len() <= parameters {
+            return Err(InferenceError::NoErrorDegreesOfFreedom { plots: index.len(), parameters });
         }
-        let treatment = index.iter().filter_map(|&plot| present[experiment.treatment[plot]]).collect();
-        Ok(Self { index, missing, treatment, value, grand_mean, treatments, present, replication })
+        let covariates = columns(&experiment.covariates, &index, &cell, &cells.replication)?;
+        notices.extend(missing_notices(experiment, &treatment));
+        Ok((Self { index, missing, treatment, cells, cell, value, grand_mean, covariates, environments }, notices))
     }
 
     /// Number of plots with a value.
@@ -64,31 +67,29 @@ impl Plots {
         self.index.len()
     }
 
-    /// Mean of each present treatment minus the grand mean.
-    pub fn treatment_means(&self) -> Vec<f64> {
-        let mut means = vec![0.0; self.replication.len()];
-        for (&treatment, &value) in self.treatment.iter().zip(&self.value) {
-            means[treatment] += value;
-        }
-        means.iter().zip(&self.replication).map(|(sum, plots)| sum / plots).collect()
+    /// Number of fixed parameters: the cells present and the slopes.
+    pub fn parameters(&self) -> usize {
+        self.cells.replication.len() + self.covariates.len()
     }
 
-    /// Value of each used plot minus its treatment's mean.
-    pub fn within_treatments(&self) -> Vec<f64> {
-        let means = self.treatment_means();
-        self.treatment.iter().zip(&self.value).map(|(&treatment, &value)| value - means[treatment]).collect()
+    /// Mean of each cell present minus the grand mean.
+    pub fn cell_means(&self) -> Vec<f64> {
+        cell_means(&self.value, &self.cell, &self.cells.replication)
+    }
+
+    /// Value of each used plot minus its cell's mean.
+    pub fn within_cells(&self) -> Vec<f64> {
+        let means = self.cell_means();
+        self.cell.iter().zip(&self.value).map(|(&cell, &value)| value - means[cell]).collect()
     }
 }
 
-fn treatments(experiment: &Experiment) -> Result<Vec<Treatment>, InferenceError> {
-    let factors = &experiment.treatments.factors;
-    if factors.is_empty() {
-        return Err(InferenceError::NoFactor);
+fn check_spread(given: &[f64], value: &[f64]) -> Result<(), InferenceError> {
+    if given.iter().all(|&value| value == given[0]) {
+        return Err(InferenceError::ConstantResponse { value: given[0] });
     }
-    match factors.iter().find(|factor| factor.levels.len() < 2) {
-        Some(factor) => Err(InferenceError::TooFewLevels { factor: factor.name.clone() }),
-        None => Ok(experiment.treatments.treatments()),
-    }
+    let largest = value.iter().fold(0.0, |largest: f64, deviation| largest.max(deviation.abs()));
+    if largest < SMALLEST { Err(InferenceError::TooSmall { largest }) } else { Ok(()) }
 }
 
 fn check_lengths(experiment: &Experiment) -> Result<(), InferenceError> {
@@ -116,31 +117,32 @@ fn check_values(experiment: &Experiment, treatments: usize) -> Result<(), Infere
 }
 
 fn used_and_missing(experiment: &Experiment) -> (Vec<usize>, Vec<usize>) {
-    (0..experiment.response.len()).partition(|&plot| experiment.response[plot].is_some())
+    let is_used = |plot: &usize| {
+        experiment.response[*plot].is_some() && experiment.covariates.iter().all(|it| it.values[*plot].is_some())
+    };
+    (0..experiment.response.len()).partition(is_used)
 }
 
-fn presence(experiment: &Experiment, used: &[usize], treatments: usize) -> (Vec<Option<usize>>, Vec<f64>) {
-    let mut plots = vec![0.0; treatments];
-    for &plot in used {
-        plots[experiment.treatment[plot]] += 1.0;
-    }
-    let mut replication = Vec::new();
-    let present = plots.iter().map(|&count| {
-        (count > 0.0).then(|| {
-            replication.push(count);
-            replication.len() - 1
-        })
+fn missing_notices(experiment: &Experiment, used: &[usize]) -> Vec<Notice> {
+    let without = experiment.response.iter().filter(|value| value.is_none()).count();
+    let missing = (without > 0).then_some(Notice::MissingPlots { plots: without });
+    let covariates = experiment.covariates.iter().filter_map(|covariate| {
+        let pairs = experiment.response.iter().zip(&covariate.values);
+        let plots = pairs.filter(|(response, value)| response.is_some() && value.is_none()).count();
+        (plots > 0).then(|| Notice::CovariateMissing { covariate: covariate.name.clone(), plots })
     });
-    (present.collect(), replication)
+    let treatments = experiment.treatments.treatments();
+    let absent = treatments.into_iter().enumerate().filter(|(index, _)| !used.contains(index));
+    let absent = absent.map(|(_, it)| Notice::TreatmentWithoutValues { treatment: it.label });
+    missing.into_iter().chain(covariates).chain(absent).collect()
 }
 
 /// Mean and deviations. The first value is taken off before anything is summed, so that values that share many leading
 /// digits keep the digits in which they differ.
-fn centred(given: &[f64]) -> (f64, Vec<f64>) {
-    let origin = given[0];
-    let from_origin: Vec<f64> = given.iter().map(|value| value - origin).collect();
+pub(crate) fn centred(given: &[f64]) -> (f64, Vec<f64>) {
+    let from_origin = crate::decimal::from_first(given);
     let mean = from_origin.iter().sum::<f64>() / given.len() as f64;
     let rounding = from_origin.iter().map(|value| value - mean).sum::<f64>() / given.len() as f64;
     let mean = mean + rounding;
-    (origin + mean, from_origin.iter().map(|value| value - mean).collect())
+    (given[0] + mean, from_origin.iter().map(|value| value - mean).collect())
 }

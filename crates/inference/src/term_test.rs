@@ -10,16 +10,18 @@ pub enum TestMethod {
     Strata,
     /// REML with Kenward and Roger's covariance and degrees of freedom.
     KenwardRoger,
+    /// REML with the covariance as fitted and Satterthwaite's degrees of freedom.
+    Satterthwaite,
 }
 
 /// The F test of one term, each mean of the term weighted equally over the other factors.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct TermTest {
-    /// Names of the factors; empty for the comparisons among controls and factorial.
+    /// Names of the units (sites, years) and factors; empty for the comparisons among controls and factorial.
     pub term: Vec<String>,
     /// Name for people.
     pub label: String,
-    /// The stratum whose error was used; none for the mixed model, which weighs them.
+    /// The stratum whose error was used, or the sum of mean squares that stands for it; none for the mixed model, which weighs them.
     pub stratum: Option<String>,
     /// Degrees of freedom of the term.
     pub num_df: f64,

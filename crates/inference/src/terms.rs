@@ -1,166 +1,188 @@
-//! The treatment terms: which comparisons among treatments make up each main effect and interaction.
+//! The fixed terms: main effects and interactions of treatments, places and seasons, and the means that each has.
 
-use crate::plots::Plots;
-use guardrow_design::{Factor, Scale, TreatmentStructure};
+use crate::model::{Cells, EnvironmentTerm};
+use guardrow_design::Scale;
 
 /// Name of the comparisons among the controls and the factorial as a whole.
 pub const CONTROLS_AND_FACTORIAL: &str = "controls and factorial";
 /// Name of the table of all treatments, controls included.
 pub const ALL_TREATMENTS: &str = "all treatments";
 
-/// A main effect, an interaction, or (without factors) the comparisons among controls and factorial.
+/// A main effect, an interaction, or the comparisons among controls and factorial, alone or over places and seasons.
 #[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Term {
-    /// Indices of the factors; none for controls and factorial.
-    pub factors: Vec<usize>,
-    /// Names of the factors.
+    /// Index of the environments' term that is part of it.
+    pub environment: Option<usize>,
+    /// What of the treatments is part of it.
+    pub part: Part,
+    /// Names of the units and factors; none for controls and factorial.
     pub names: Vec<String>,
     /// Name for people.
     pub label: String,
 }
 
-/// One mean of a table: which treatments are averaged.
-#[derive(Debug, Clone)]
+/// What of the treatments is part of a term.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub(crate) enum Part {
+    /// Nothing: places and seasons alone, averaged over all treatments.
+    Nothing,
+    /// The controls and the factorial as a whole.
+    Controls,
+    /// Some factors, by index.
+    Factors(Vec<usize>),
+}
+
+/// One mean of a table: which cells are averaged.
+#[derive(Debug, Clone, PartialEq)]
 pub(crate) struct Margin {
-    /// Labels of the levels, in factor order; a control's own label alone.
+    /// Labels of the levels, places first, then factors in their order; a control's own label alone.
     pub levels: Vec<String>,
-    /// Indices of the treatments that are averaged with equal weight.
+    /// The cells that are averaged with equal weight.
     pub members: Vec<usize>,
 }
 
 impl Margin {
-    /// Weights over all treatments.
-    pub fn weights(&self, treatments: usize) -> Vec<f64> {
-        let mut weights = vec![0.0; treatments];
+    /// Weights over all cells.
+    pub fn weights(&self, cells: usize) -> Vec<f64> {
+        let mut weights = vec![0.0; cells];
         self.members.iter().for_each(|&member| weights[member] = 1.0 / self.members.len() as f64);
         weights
     }
 
-    /// Whether every combination that the mean runs over has a value.
-    pub fn is_estimable(&self, plots: &Plots) -> bool {
-        self.members.iter().all(|&member| plots.present[member].is_some())
+    /// Whether every cell that the mean runs over has a value.
+    pub fn is_estimable(&self, cells: &Cells) -> bool {
+        self.members.iter().all(|&member| cells.present[member].is_some())
+    }
+
+    /// Whether it is the mean of controls only.
+    pub fn is_control(&self, cells: &Cells) -> bool {
+        self.members.iter().all(|&cell| cells.treatments[cell % cells.treatments.len()].levels.is_none())
     }
 }
 
-/// The comparisons of a term that the plots allow, as rows of weights over all treatments.
-#[derive(Debug, Clone)]
-pub(crate) struct Comparisons {
-    pub rows: Vec<Vec<f64>>,
-    /// Degrees of freedom the term would have if every combination had a value.
-    pub full_df: usize,
+/// All fixed terms: places and seasons, controls, main effects, then interactions of growing order.
+pub(crate) fn terms(cells: &Cells) -> Vec<Term> {
+    let controls = cells.has_controls().then_some(Part::Controls);
+    let factorial = subsets(cells.factors.len()).into_iter().map(Part::Factors);
+    let parts: Vec<Part> = controls.into_iter().chain(factorial).collect();
+    let places = 0..cells.environments.terms.len();
+    let mut all: Vec<Term> = places.clone().map(|place| term(cells, Some(place), Part::Nothing)).collect();
+    all.extend(parts.iter().map(|part| term(cells, None, part.clone())));
+    all.extend(places.flat_map(|place| parts.iter().map(move |part| term(cells, Some(place), part.clone()))));
+    all.sort_by_key(|it| if it.part == Part::Controls && it.environment.is_none() { 1 } else { it.names.len() });
+    all
 }
 
-/// Controls first, then main effects, then interactions of growing order, each in factor order.
-pub(crate) fn terms(structure: &TreatmentStructure) -> Vec<Term> {
-    let count = structure.factors.len();
+/// All subsets of so many things but the empty one, small ones first.
+pub(crate) fn subsets(count: usize) -> Vec<Vec<usize>> {
     let mut subsets: Vec<Vec<usize>> =
-        (1_usize..1 << count).map(|bits| (0..count).filter(|factor| bits >> factor & 1 == 1).collect()).collect();
+        (1_usize..1 << count).map(|bits| (0..count).filter(|it| bits >> it & 1 == 1).collect()).collect();
     subsets.sort_by(|a: &Vec<usize>, b| a.len().cmp(&b.len()).then(a.cmp(b)));
-    let controls = (!structure.controls.is_empty()).then(Vec::new);
-    controls.into_iter().chain(subsets).map(|factors| term(structure, factors)).collect()
+    subsets
 }
 
-fn term(structure: &TreatmentStructure, factors: Vec<usize>) -> Term {
-    let names: Vec<String> = factors.iter().map(|&factor| structure.factors[factor].name.clone()).collect();
-    let label = if names.is_empty() { CONTROLS_AND_FACTORIAL.to_owned() } else { names.join(" x ") };
-    Term { factors, names, label }
+fn term(cells: &Cells, environment: Option<usize>, part: Part) -> Term {
+    let place: Option<&EnvironmentTerm> = environment.map(|index| &cells.environments.terms[index]);
+    let mut names: Vec<String> = place.map(|it| it.names.clone()).unwrap_or_default();
+    let mut words: Vec<String> = place.map(|it| it.label.clone()).into_iter().collect();
+    match &part {
+        Part::Nothing => {}
+        Part::Controls => {
+            words.push(CONTROLS_AND_FACTORIAL.to_owned());
+            names.extend(place.map(|_| CONTROLS_AND_FACTORIAL.to_owned()));
+        }
+        Part::Factors(factors) => {
+            let factors: Vec<String> = factors.iter().map(|&factor| cells.factors[factor].name.clone()).collect();
+            words.extend(factors.clone());
+            names.extend(factors);
+        }
+    }
+    Term { environment, part, names, label: words.join(" x ") }
 }
 
 impl Term {
-    /// Whether the levels of every factor are names, not amounts.
-    pub fn is_unstructured(&self, structure: &TreatmentStructure) -> bool {
-        self.factors.iter().all(|&factor| structure.factors[factor].scale == Scale::Qualitative)
+    /// Indices of its factors.
+    pub fn factors(&self) -> &[usize] {
+        if let Part::Factors(factors) = &self.part { factors } else { &[] }
     }
 
-    /// The means of this term's table, the first factor changing slowest; all treatments for controls and factorial.
-    pub fn margins(&self, factors: &[Factor], plots: &Plots) -> Vec<Margin> {
-        if self.factors.is_empty() {
-            return all_treatments(factors, plots);
-        }
-        let labels = |combination: &[usize]| {
-            let pairs = self.factors.iter().zip(combination);
-            pairs.map(|(&factor, &level)| factors[factor].levels[level].label.clone()).collect()
+    /// Names of its factors whose levels are amounts; of all factors, when all treatments are compared.
+    pub fn amounts(&self, cells: &Cells) -> Vec<String> {
+        let concerned = |factor: &usize| self.part == Part::Controls || self.factors().contains(factor);
+        let chosen = (0..cells.factors.len()).filter(concerned).map(|factor| &cells.factors[factor]);
+        chosen.filter(|it| it.scale != Scale::Qualitative).map(|it| it.name.clone()).collect()
+    }
+
+    /// The means of this term's table: places and seasons change slowest, then the first factor.
+    pub fn margins(&self, cells: &Cells) -> Vec<Margin> {
+        let over_treatments = match &self.part {
+            Part::Nothing => vec![(Vec::new(), (0..cells.treatments.len()).collect())],
+            Part::Controls => all_treatments(cells),
+            Part::Factors(factors) => over_factors(cells, factors),
         };
-        let sizes: Vec<usize> = self.factors.iter().map(|&factor| factors[factor].levels.len()).collect();
-        let mut margins: Vec<Margin> = combinations(&sizes)
-            .iter()
-            .map(|combination| Margin { levels: labels(combination), members: Vec::new() })
-            .collect();
-        for (index, treatment) in plots.treatments.iter().enumerate().filter(|(_, it)| !it.levels.is_empty()) {
-            let cell = self
-                .factors
-                .iter()
-                .zip(&sizes)
-                .fold(0, |cell, (&factor, &size)| cell * size + treatment.levels[factor]);
-            margins[cell].members.push(index);
+        self.over_environments(cells, &over_treatments)
+    }
+
+    /// The means whose comparisons are the term: as [`Self::margins`], but the factorial as one beside the controls.
+    pub fn compared(&self, cells: &Cells) -> Vec<Margin> {
+        if self.part != Part::Controls {
+            return self.margins(cells);
+        }
+        let is_control = |index: &usize| cells.treatments[*index].levels.is_none();
+        let (controls, factorial): (Vec<usize>, Vec<usize>) = (0..cells.treatments.len()).partition(is_control);
+        let groups = std::iter::once(factorial).chain(controls.into_iter().map(|control| vec![control]));
+        let groups: Vec<(Vec<String>, Vec<usize>)> = groups.map(|members| (Vec::new(), members)).collect();
+        self.over_environments(cells, &groups)
+    }
+
+    fn over_environments(&self, cells: &Cells, over_treatments: &[(Vec<String>, Vec<usize>)]) -> Vec<Margin> {
+        let treatments = cells.treatments.len();
+        let place = self.environment.map(|index| &cells.environments.terms[index]);
+        let classes = place.map_or(1, |place| place.levels.len());
+        let mut margins = Vec::with_capacity(classes * over_treatments.len());
+        for class in 0..classes {
+            let belongs = |environment: &usize| place.is_none_or(|place| place.class[*environment] == class);
+            let environments: Vec<usize> = (0..cells.environments.count).filter(belongs).collect();
+            let of_place = place.map_or(&[][..], |place| &place.levels[class]);
+            for (levels, members) in over_treatments {
+                let cells_of = |environment: &usize| {
+                    members.iter().map(move |it| environment * treatments + it).collect::<Vec<_>>()
+                };
+                margins.push(Margin {
+                    levels: [of_place, levels].concat(),
+                    members: environments.iter().flat_map(cells_of).collect(),
+                });
+            }
         }
         margins
     }
+}
 
-    /// The comparisons that make up the term, each mean of the term weighted equally over the other factors.
-    ///
-    /// Where combinations have no value, the comparisons are those among the estimable means of the term's own table
-    /// that are free of all lower terms.
-    pub fn comparisons(&self, factors: &[Factor], plots: &Plots) -> Comparisons {
-        let treatments = plots.treatments.len();
-        if self.factors.is_empty() {
-            return controls_against_factorial(plots);
+fn over_factors(cells: &Cells, factors: &[usize]) -> Vec<(Vec<String>, Vec<usize>)> {
+    let sizes: Vec<usize> = factors.iter().map(|&factor| cells.factors[factor].levels.len()).collect();
+    let labels = |combination: Vec<usize>| {
+        let pairs = factors.iter().zip(combination);
+        pairs.map(|(&factor, level)| cells.factors[factor].levels[level].label.clone()).collect()
+    };
+    let mut margins: Vec<(Vec<String>, Vec<usize>)> =
+        combinations(&sizes).into_iter().map(|combination| (labels(combination), Vec::new())).collect();
+    for (index, treatment) in cells.treatments.iter().enumerate() {
+        if let Some(levels) = &treatment.levels {
+            let of = factors.iter().zip(&sizes).fold(0, |of, (&factor, &size)| of * size + levels[factor]);
+            margins[of].1.push(index);
         }
-        let sizes: Vec<usize> = self.factors.iter().map(|&factor| factors[factor].levels.len()).collect();
-        let full_df = sizes.iter().map(|size| size - 1).product();
-        let margins = self.margins(factors, plots);
-        let estimable: Vec<usize> = (0..margins.len()).filter(|&cell| margins[cell].is_estimable(plots)).collect();
-        let over_cells = if estimable.len() == margins.len() {
-            interaction_contrasts(&sizes)
-        } else {
-            interaction_contrasts_of_part(&sizes, &estimable)
-        };
-        let weights: Vec<Vec<f64>> = margins.iter().map(|margin| margin.weights(treatments)).collect();
-        let rows = over_cells.iter().map(|contrast| combined(contrast, &weights, treatments)).collect();
-        Comparisons { rows, full_df }
     }
+    margins
 }
 
-fn combined(contrast: &[f64], weights: &[Vec<f64>], treatments: usize) -> Vec<f64> {
-    let mut row = vec![0.0; treatments];
-    for (&factor, weights) in contrast.iter().zip(weights).filter(|(factor, _)| **factor != 0.0) {
-        crate::matrix::add_scaled(&mut row, factor, weights);
-    }
-    row
-}
-
-fn all_treatments(factors: &[Factor], plots: &Plots) -> Vec<Margin> {
-    let levels = |treatment: &guardrow_design::Treatment| match treatment.levels.as_slice() {
-        [] => vec![treatment.label.clone()],
-        levels => levels.iter().zip(factors).map(|(&level, factor)| factor.levels[level].label.clone()).collect(),
+fn all_treatments(cells: &Cells) -> Vec<(Vec<String>, Vec<usize>)> {
+    let levels = |treatment: &crate::model::FixedTreatment| match treatment.levels.as_deref() {
+        None | Some([]) => vec![treatment.label.clone()],
+        Some(levels) => {
+            levels.iter().zip(&cells.factors).map(|(&level, factor)| factor.levels[level].label.clone()).collect()
+        }
     };
-    let treatments = plots.treatments.iter().enumerate();
-    treatments.map(|(index, treatment)| Margin { levels: levels(treatment), members: vec![index] }).collect()
-}
-
-fn controls_against_factorial(plots: &Plots) -> Comparisons {
-    let treatments = plots.treatments.len();
-    let (factorial, controls): (Vec<usize>, Vec<usize>) =
-        (0..treatments).partition(|&index| !plots.treatments[index].levels.is_empty());
-    let observed: Vec<usize> = controls.iter().copied().filter(|&index| plots.present[index].is_some()).collect();
-    let whole = Margin { levels: Vec::new(), members: factorial };
-    let full_df = controls.len();
-    if !whole.is_estimable(plots) {
-        let among = observed.windows(2).map(|pair| difference(pair[0], pair[1], treatments)).collect();
-        return Comparisons { rows: among, full_df };
-    }
-    let against = |control: usize| {
-        let mut row: Vec<f64> = whole.weights(treatments).iter().map(|weight| -weight).collect();
-        row[control] = 1.0;
-        row
-    };
-    Comparisons { rows: observed.into_iter().map(against).collect(), full_df }
-}
-
-fn difference(plus: usize, minus: usize, treatments: usize) -> Vec<f64> {
-    let mut row = vec![0.0; treatments];
-    (row[plus], row[minus]) = (1.0, -1.0);
-    row
+    cells.treatments.iter().enumerate().map(|(index, treatment)| (levels(treatment), vec![index])).collect()
 }
 
 /// All combinations of levels, the last changing fastest.
@@ -173,82 +195,4 @@ pub(crate) fn combinations(sizes: &[usize]) -> Vec<Vec<usize>> {
             .collect();
     }
     found
-}
-
-/// Orthonormal contrasts of a complete table: products of each factor's Helmert contrasts.
-fn interaction_contrasts(sizes: &[usize]) -> Vec<Vec<f64>> {
-    let mut rows = vec![vec![1.0]];
-    for &size in sizes {
-        let helmert = helmert(size);
-        rows = rows
-            .iter()
-            .flat_map(|row| {
-                helmert.iter().map(move |next| row.iter().flat_map(|a| next.iter().map(move |b| a * b)).collect())
-            })
-            .collect();
-    }
-    rows
-}
-
-/// Each level against the mean of those before it, scaled to length one.
-fn helmert(size: usize) -> Vec<Vec<f64>> {
-    let contrast = |order: usize| {
-        let length = ((order * (order + 1)) as f64).sqrt();
-        (0..size)
-            .map(|level| {
-                if level < order {
-                    -1.0 / length
-                } else if level == order {
-                    order as f64 / length
-                } else {
-                    0.0
-                }
-            })
-            .collect()
-    };
-    (1..size).map(contrast).collect()
-}
-
-/// Orthonormal contrasts over the estimable cells only, free of every lower term.
-fn interaction_contrasts_of_part(sizes: &[usize], estimable: &[usize]) -> Vec<Vec<f64>> {
-    let cells = combinations(sizes);
-    let mut basis: Vec<Vec<f64>> = Vec::new();
-    for left_out in 0..sizes.len() {
-        for level_set in
-            combinations(&sizes.iter().enumerate().map(|(i, &s)| if i == left_out { 1 } else { s }).collect::<Vec<_>>())
-        {
-            let belongs = |cell: &[usize]| (0..sizes.len()).all(|i| i == left_out || cell[i] == level_set[i]);
-            let column: Vec<f64> = estimable.iter().map(|&cell| f64::from(u8::from(belongs(&cells[cell])))).collect();
-            extend_orthonormal(&mut basis, column);
-        }
-    }
-    let lower = basis.len();
-    for position in 0..estimable.len() {
-        let mut unit = vec![0.0; estimable.len()];
-        unit[position] = 1.0;
-        extend_orthonormal(&mut basis, unit);
-    }
-    let spread = |row: &Vec<f64>| {
-        let mut full = vec![0.0; cells.len()];
-        estimable.iter().zip(row).for_each(|(&cell, &value)| full[cell] = value);
-        full
-    };
-    basis[lower..].iter().map(spread).collect()
-}
-
-/// Adds the part of `vector` that is orthogonal to `basis`, scaled to length one, unless nothing is left of it.
-fn extend_orthonormal(basis: &mut Vec<Vec<f64>>, mut vector: Vec<f64>) {
-    let length = |vector: &[f64]| crate::matrix::dot(vector, vector).sqrt();
-    let before = length(&vector);
-    for _twice_for_rounding in 0..2 {
-        for known in basis.iter() {
-            let share = crate::matrix::dot(known, &vector);
-            crate::matrix::add_scaled(&mut vector, -share, known);
-        }
-    }
-    let after = length(&vector);
-    if after > 1e-9 * before.max(1e-300) {
-        vector.iter_mut().for_each(|value| *value /= after);
-        basis.push(vector);
-    }
 }

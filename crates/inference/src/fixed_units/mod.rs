@@ -8,3 +8,4 @@ mod sequence;
 
 pub(crate) use model::fixed_units;
 pub use model::{FixedUnits, MissingPlotEstimate};
+pub(crate) use sequence::{Directions, indicators};

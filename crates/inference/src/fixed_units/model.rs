@@ -3,8 +3,9 @@
 use super::sequence::sequential_rows;
 use crate::fit::Fit;
 use crate::matrix::{Cholesky, Matrix, dot};
+use crate::model::{Kind, Partition, unit_column};
 use crate::plots::Plots;
-use crate::strata::{AnovaRow, Partition};
+use crate::strata::AnovaRow;
 use crate::terms::Term;
 use crate::{Experiment, MeansTable, Options};
 use serde::{Deserialize, Serialize};
@@ -46,17 +47,17 @@ pub(crate) fn fixed_units(
     options: &Options,
 ) -> Option<FixedUnits> {
     let outer = &partitions[..partitions.len() - 1];
-    let nests = outer.iter().any(|unit| outer.iter().any(|other| other.is_coarser_than(unit)));
-    if outer.is_empty() || nests {
+    let holds = |a: &Partition, b: &Partition| !std::ptr::eq(a, b) && a.division.holds(&b.division);
+    let nests = outer.iter().any(|unit| outer.iter().any(|other| holds(other, unit)));
+    if outer.is_empty() || nests || outer.iter().any(|term| term.kind != Kind::Units) {
         return None;
     }
     let solution = Solution::of(plots, outer)?;
     let fit = solution.fit(plots);
-    let factors = &experiment.treatments.factors;
     let (ms, df) = (solution.residual_ms, solution.residual_df);
-    let (sequential, treatments) = sequential_rows(plots, outer, terms, factors, ms, df);
-    let marginal = terms.iter().filter_map(|term| marginal_row(term, &fit, factors, plots, ms)).collect();
-    let (tables, _) = crate::means::tables(&experiment.treatments, terms, plots, &fit, options);
+    let (sequential, treatments) = sequential_rows(plots, outer, terms, ms, df);
+    let marginal = terms.iter().filter_map(|term| marginal_row(term, &fit, plots, ms)).collect();
+    let (tables, _) = crate::means::tables(terms, plots, &fit, options);
     Some(FixedUnits {
         sequential,
         marginal,
@@ -68,15 +69,8 @@ pub(crate) fn fixed_units(
     })
 }
 
-fn marginal_row(
-    term: &Term,
-    fit: &Fit,
-    factors: &[guardrow_design::Factor],
-    plots: &Plots,
-    residual_ms: f64,
-) -> Option<AnovaRow> {
-    let comparisons = term.comparisons(factors, plots);
-    let test = fit.f_test(&comparisons.rows).ok()?;
+fn marginal_row(term: &Term, fit: &Fit, plots: &Plots, residual_ms: f64) -> Option<AnovaRow> {
+    let test = fit.f_test_of_cells(&term.comparisons(&plots.cells).rows).ok()?;
     let ms = test.f * residual_ms;
     Some(AnovaRow {
         source: term.label.clone(),
@@ -88,8 +82,9 @@ fn marginal_row(
     })
 }
 
-/// Treatment means and unit effects (summing to zero over each kind of unit) by least squares.
+/// Cell means, slopes and unit effects (summing to zero within each place and season) by least squares.
 struct Solution {
+    sides: Vec<Side>,
     coefficients: Vec<f64>,
     inverse: Matrix,
     residual_ms: f64,
@@ -98,7 +93,8 @@ struct Solution {
 
 impl Solution {
     fn of(plots: &Plots, outer: &[Partition]) -> Option<Self> {
-        let rows: Vec<Vec<f64>> = (0..plots.count()).map(|plot| model_row(plots, outer, plot)).collect();
+        let sides: Vec<Side> = outer.iter().map(|unit| Side::of(unit, &plots.cells.environment)).collect();
+        let rows: Vec<Vec<f64>> = (0..plots.count()).map(|plot| model_row(plots, &sides, outer, plot)).collect();
         let model = Matrix::from_rows(&rows);
         let across = model.transposed();
         let factor = Cholesky::of(&across.times_transposed(&across))?;
@@ -113,58 +109,101 @@ impl Solution {
             return None;
         }
         let residual_ms = dot(&left, &left) / residual_df;
-        (residual_ms > 0.0).then(|| Self { coefficients, inverse: factor.inverse(), residual_ms, residual_df })
+        let inverse = factor.inverse();
+        (residual_ms > 0.0).then_some(Self { sides, coefficients, inverse, residual_ms, residual_df })
     }
 
     fn fit(&self, plots: &Plots) -> Fit {
-        let size = plots.replication.len();
+        let size = plots.parameters();
         let mut covariance = Matrix::zeros(size, size);
         for row in 0..size {
-            for column in 0..size {
-                covariance[(row, column)] = self.inverse[(row, column)] * self.residual_ms;
-            }
+            let entries = covariance.row_mut(row).iter_mut().zip(self.inverse.row(row));
+            entries.for_each(|(entry, inverse)| *entry = inverse * self.residual_ms);
         }
         Fit {
-            present: plots.present.clone(),
-            labels: plots.treatments.iter().map(|treatment| treatment.label.clone()).collect(),
-            grand_mean: plots.grand_mean,
-            means: self.coefficients[..size].to_vec(),
+            estimates: self.coefficients[..size].to_vec(),
             adjusted: covariance.clone(),
             slopes: vec![covariance.clone()],
             covariance,
             parameter_covariance: Matrix::from_diagonal(&[2.0 / self.residual_df]),
-            unknown: Vec::new(),
+            ..Fit::of_cells(plots)
         }
     }
 
+    /// With covariates there is no such estimate: it would depend on what the covariate would have been.
     fn missing_plots(&self, experiment: &Experiment, plots: &Plots, outer: &[Partition]) -> Vec<MissingPlotEstimate> {
+        if !plots.covariates.is_empty() {
+            return Vec::new();
+        }
         let estimate = |&plot: &usize| {
-            let treatment = plots.present[experiment.treatment[plot]]?;
+            let cell = plots.cells.present[cell_of_missing(experiment, plots, plot)?]?;
             let classes: Vec<usize> =
-                outer.iter().map(|unit| unit.class_of(experiment, plot, &plots.index)).collect::<Option<_>>()?;
-            let row = row_of(treatment, &classes, plots.replication.len(), outer);
+                outer.iter().map(|unit| unit.class_of(experiment, plot, plots)).collect::<Option<_>>()?;
+            let row = row_of(cell, &[], &classes, plots.cells.replication.len(), &self.sides);
             Some(MissingPlotEstimate { plot, estimate: plots.grand_mean + dot(&row, &self.coefficients) })
         };
         plots.missing.iter().filter_map(estimate).collect()
     }
 }
 
+/// The cell that a plot without a value would have belonged to.
+fn cell_of_missing(experiment: &Experiment, plots: &Plots, plot: usize) -> Option<usize> {
+    let cells = &plots.cells;
+    let treatment = cells.of_treatment[experiment.treatment[plot]];
+    if cells.environments.count == 1 {
+        return Some(treatment);
+    }
+    let columns: Vec<&[usize]> = experiment.environments.iter().filter_map(|it| unit_column(experiment, it)).collect();
+    let same = |other: &usize| columns.iter().all(|column| column[plot] == column[*other]);
+    let neighbour = plots.index.iter().position(same)?;
+    Some(cells.environment[neighbour] * cells.treatments.len() + treatment)
+}
+
 fn rest(values: &[f64], model: &Matrix, coefficients: &[f64]) -> Vec<f64> {
     values.iter().zip(model.times_vector(coefficients)).map(|(value, fitted)| value - fitted).collect()
 }
 
-fn model_row(plots: &Plots, outer: &[Partition], plot: usize) -> Vec<f64> {
-    let classes: Vec<usize> = outer.iter().map(|unit| unit.class[plot]).collect();
-    row_of(plots.treatment[plot], &classes, plots.replication.len(), outer)
+/// How the units of one kind are written as columns: for each unit its column, or for the last of each place and season all
+/// the columns of the others there, negatively.
+struct Side {
+    column: Vec<Option<usize>>,
+    group: Vec<usize>,
+    columns: usize,
 }
 
-/// One for the treatment; for each kind of unit one for the unit, or minus one everywhere for the last.
-fn row_of(treatment: usize, classes: &[usize], treatments: usize, outer: &[Partition]) -> Vec<f64> {
-    let mut row = vec![0.0; treatments];
-    row[treatment] = 1.0;
-    for (unit, &class) in outer.iter().zip(classes) {
-        let last = unit.classes - 1;
-        row.extend((0..last).map(|it| if class == last { -1.0 } else { f64::from(u8::from(it == class)) }));
+impl Side {
+    fn of(unit: &Partition, environment: &[usize]) -> Self {
+        let group: Vec<usize> = unit.division.first_plots().into_iter().map(|plot| environment[plot]).collect();
+        let is_last = |class: usize| !group[class + 1..].contains(&group[class]);
+        let mut next = 0..;
+        let column: Vec<Option<usize>> =
+            (0..group.len()).map(|class| if is_last(class) { None } else { next.next() }).collect();
+        Self { columns: column.iter().flatten().count(), column, group }
     }
+
+    fn entries(&self, class: usize) -> Vec<f64> {
+        let mut entries = vec![0.0; self.columns];
+        match self.column[class] {
+            Some(column) => entries[column] = 1.0,
+            None => {
+                let others = (0..self.group.len()).filter(|&other| self.group[other] == self.group[class]);
+                others.filter_map(|other| self.column[other]).for_each(|column| entries[column] = -1.0);
+            }
+        }
+        entries
+    }
+}
+
+fn model_row(plots: &Plots, sides: &[Side], outer: &[Partition], plot: usize) -> Vec<f64> {
+    let classes: Vec<usize> = outer.iter().map(|unit| unit.division.class[plot]).collect();
+    let covariates: Vec<f64> = plots.covariates.iter().map(|it| it.within[plot]).collect();
+    row_of(plots.cell[plot], &covariates, &classes, plots.cells.replication.len(), sides)
+}
+
+fn row_of(cell: usize, covariates: &[f64], classes: &[usize], cells: usize, sides: &[Side]) -> Vec<f64> {
+    let mut row = vec![0.0; cells];
+    row[cell] = 1.0;
+    row.extend(covariates);
+    sides.iter().zip(classes).for_each(|(side, &class)| row.extend(side.entries(class)));
     row
 }

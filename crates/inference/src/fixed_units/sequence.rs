@@ -1,30 +1,37 @@
 //! Sums of squares of each source given those before it.
 
 use crate::matrix::{add_scaled, dot};
+use crate::model::Partition;
 use crate::plots::Plots;
-use crate::strata::{AnovaRow, Partition, RESIDUAL, tested_row};
-use crate::terms::Term;
-use guardrow_design::Factor;
+use crate::strata::{AnovaRow, RESIDUAL, tested_row};
+use crate::terms::{Part, Term};
 
-/// Rows for units, terms and residual, and one row for all treatments together.
+/// Rows for places and seasons, units, covariates, terms and residual, and one row for all treatments together.
 pub(crate) fn sequential_rows(
     plots: &Plots,
     outer: &[Partition],
     terms: &[Term],
-    factors: &[Factor],
     residual_ms: f64,
     residual_df: f64,
 ) -> (Vec<AnovaRow>, AnovaRow) {
     let mut known = Directions::beginning_with_the_mean(plots.count());
     let mut rows = Vec::new();
+    let (places, terms): (Vec<&Term>, Vec<&Term>) = terms.iter().partition(|term| term.part == Part::Nothing);
+    for term in places {
+        let (df, ss) = known.add(columns(term, plots), &plots.value);
+        rows.push(tested_row(term.label.clone(), df, ss, Some(residual_ms), residual_df));
+    }
     for unit in outer {
-        let indicator = |class: usize| unit.class.iter().map(|&it| f64::from(u8::from(it == class))).collect();
-        let (df, ss) = known.add((0..unit.classes).map(indicator).collect(), &plots.value);
+        let (df, ss) = known.add(indicators(unit), &plots.value);
         rows.push(tested_row(unit.name.clone(), df, ss, Some(residual_ms), residual_df));
+    }
+    for covariate in &plots.covariates {
+        let (df, ss) = known.add(vec![covariate.value.clone()], &plots.value);
+        rows.push(tested_row(covariate.name.clone(), df, ss, Some(residual_ms), residual_df));
     }
     let (mut treatment_df, mut treatment_ss) = (0.0, 0.0);
     for term in terms {
-        let (df, ss) = known.add(columns(term, factors, plots), &plots.value);
+        let (df, ss) = known.add(columns(term, plots), &plots.value);
         (treatment_df, treatment_ss) = (treatment_df + df, treatment_ss + ss);
         if df > 0.0 {
             rows.push(tested_row(term.label.clone(), df, ss, Some(residual_ms), residual_df));
@@ -37,31 +44,34 @@ pub(crate) fn sequential_rows(
     (rows, treatments)
 }
 
-/// Indicators, over plots, of the means of the term's table: with those of lower terms they span the term.
-fn columns(term: &Term, factors: &[Factor], plots: &Plots) -> Vec<Vec<f64>> {
-    let margins = term.margins(factors, plots);
-    let controls =
-        margins.iter().filter(|it| it.members.iter().any(|&member| plots.treatments[member].levels.is_empty()));
-    let chosen: Vec<_> = if term.factors.is_empty() { controls.collect() } else { margins.iter().collect() };
-    let indicator = |members: &[usize]| {
-        let present: Vec<usize> = members.iter().filter_map(|&member| plots.present[member]).collect();
-        plots.treatment.iter().map(|treatment| f64::from(u8::from(present.contains(treatment)))).collect()
+/// Indicators, over plots, of the classes of a partition.
+pub(crate) fn indicators(partition: &Partition) -> Vec<Vec<f64>> {
+    let class = &partition.division.class;
+    let indicator = |it: usize| class.iter().map(|&class| f64::from(u8::from(class == it))).collect();
+    (0..partition.effects()).map(indicator).collect()
+}
+
+/// Indicators, over plots, of the means that the term compares: with those of lower terms they span the term.
+fn columns(term: &Term, plots: &Plots) -> Vec<Vec<f64>> {
+    let indicator = |margin: crate::terms::Margin| {
+        let present: Vec<usize> = margin.members.iter().filter_map(|&member| plots.cells.present[member]).collect();
+        plots.cell.iter().map(|cell| f64::from(u8::from(present.contains(cell)))).collect()
     };
-    chosen.into_iter().map(|margin| indicator(&margin.members)).collect()
+    term.compared(&plots.cells).into_iter().map(indicator).collect()
 }
 
 /// Orthonormal directions over the plots that are already accounted for.
-struct Directions {
+pub(crate) struct Directions {
     known: Vec<Vec<f64>>,
 }
 
 impl Directions {
-    fn beginning_with_the_mean(plots: usize) -> Self {
+    pub fn beginning_with_the_mean(plots: usize) -> Self {
         Self { known: vec![vec![1.0 / (plots as f64).sqrt(); plots]] }
     }
 
     /// Adds what is new in the columns; returns how many dimensions that is and the sum of squares of `values` in them.
-    fn add(&mut self, columns: Vec<Vec<f64>>, values: &[f64]) -> (f64, f64) {
+    pub fn add(&mut self, columns: Vec<Vec<f64>>, values: &[f64]) -> (f64, f64) {
         let (mut df, mut ss) = (0.0, 0.0);
         for mut column in columns {
             let before = dot(&column, &column).sqrt();
@@ -79,5 +89,17 @@ impl Directions {
             }
         }
         (df, ss)
+    }
+
+    /// Degrees of freedom and sum of squares of `values` outside all directions.
+    pub fn left(&self, values: &[f64]) -> (f64, f64) {
+        let mut left = values.to_vec();
+        for _twice_for_rounding in 0..2 {
+            for known in &self.known {
+                let share = dot(known, &left);
+                add_scaled(&mut left, -share, known);
+            }
+        }
+        (values.len() as f64 - self.known.len() as f64, dot(&left, &left))
     }
 }

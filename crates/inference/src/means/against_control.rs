@@ -2,7 +2,8 @@
 
 use crate::Estimate;
 use crate::distribution::Dunnett;
-use crate::fit::Fit;
+use crate::fit::MarginErrors;
+use crate::matrix::Matrix;
 use crate::plots::Plots;
 use crate::terms::Margin;
 use serde::{Deserialize, Serialize};
@@ -55,22 +56,20 @@ pub struct ControlComparison {
 }
 
 /// One table per control; none for a control some of whose comparisons have no known error.
-pub(crate) fn against_controls(margins: &[Margin], plots: &Plots, fit: &Fit, level: f64) -> Vec<ControlTable> {
-    let is_control = |margin: &Margin| margin.members.iter().all(|&it| plots.treatments[it].levels.is_empty());
-    let controls = (0..margins.len()).filter(|&cell| is_control(&margins[cell]));
-    controls.filter_map(|control| against(margins, control, plots, fit, level)).collect()
+pub(crate) fn against_controls(
+    margins: &[Margin],
+    plots: &Plots,
+    errors: &MarginErrors,
+    level: f64,
+) -> Vec<ControlTable> {
+    let controls = (0..margins.len()).filter(|&cell| margins[cell].is_control(&plots.cells));
+    controls.filter_map(|control| against(margins, control, errors, level)).collect()
 }
 
-fn against(margins: &[Margin], control: usize, plots: &Plots, fit: &Fit, level: f64) -> Option<ControlTable> {
-    let count = plots.treatments.len();
-    let of_control = margins[control].weights(count);
+fn against(margins: &[Margin], control: usize, errors: &MarginErrors, level: f64) -> Option<ControlTable> {
     let others: Vec<usize> = (0..margins.len()).filter(|&cell| cell != control).collect();
-    let differences: Vec<Vec<f64>> = others
-        .iter()
-        .map(|&cell| margins[cell].weights(count).iter().zip(&of_control).map(|(a, b)| a - b).collect())
-        .collect();
-    let estimates: Vec<Estimate> = differences.iter().map(|it| fit.contrast(it).ok()).collect::<Option<_>>()?;
-    let covariances = fit.covariances(&differences)?;
+    let estimates: Vec<Estimate> = others.iter().map(|&it| errors.difference(it, control)).collect::<Option<_>>()?;
+    let covariances = differences_from(control, &others, &errors.adjusted);
     let (lambda, misfit) = product_form(&covariances);
     let joint = Dunnett::with(&lambda);
     let one_df = estimates.iter().all(|it| (it.df - estimates[0].df).abs() <= 1e-9 * it.df);
@@ -100,11 +99,23 @@ fn against(margins: &[Margin], control: usize, plots: &Plots, fit: &Fit, level: 
     })
 }
 
+/// Covariances of the differences between some means and one.
+fn differences_from(one: usize, others: &[usize], covariance: &Matrix) -> Matrix {
+    let mut differences = Matrix::zeros(others.len(), others.len());
+    for (row, &a) in others.iter().enumerate() {
+        for (column, &b) in others.iter().enumerate() {
+            differences[(row, column)] =
+                covariance[(a, b)] - covariance[(a, one)] - covariance[(b, one)] + covariance[(one, one)];
+        }
+    }
+    differences
+}
+
 /// Factors `lambda` with correlations near `lambda_i lambda_j`, and the largest miss.
 ///
 /// Start: all differences share the control's variance, so that their covariances are one number. Then each factor in turn
 /// is set to its least-squares value given the others, which settles on the nearest product form.
-fn product_form(covariances: &crate::matrix::Matrix) -> (Vec<f64>, f64) {
+fn product_form(covariances: &Matrix) -> (Vec<f64>, f64) {
     let size = covariances.rows;
     let correlation = |i: usize, j: usize| covariances[(i, j)] / (covariances[(i, i)] * covariances[(j, j)]).sqrt();
     if size == 1 {

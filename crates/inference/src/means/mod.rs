@@ -2,9 +2,13 @@
 
 mod against_control;
 mod letters;
+mod pairs;
+mod spread;
 mod table;
 
 pub use against_control::{ControlComparison, ControlTable, DunnettMethod};
 pub use letters::letters_from;
-pub(crate) use table::tables;
-pub use table::{Lsd, MeanCell, MeansTable, PairDifference, Spread};
+pub use pairs::{PairDifference, holm};
+pub use spread::{Lsd, Spread};
+pub use table::{MeanCell, MeansTable};
+pub(crate) use table::{listed_means, pairs_of, tables};

@@ -4,15 +4,17 @@ use super::cross_products::CrossProducts;
 use super::kenward_roger;
 use super::reml::{self, Optimum};
 use crate::fit::Fit;
+use crate::matrix::Matrix;
+use crate::model::{Kind, Partition};
 use crate::plots::Plots;
-use crate::strata::Partition;
 use crate::{InferenceError, Notice};
 use serde::{Deserialize, Serialize};
 
 /// Variance components by REML.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct MixedFit {
-    /// Components of the strata further out than the plots, outermost first.
+    /// Components of the random terms, coarser ones first: strata further out than the plots, treatments in places and
+    /// seasons, samples.
     pub components: Vec<VarianceComponent>,
     /// Variance between plots within everything else.
     pub residual_variance: f64,
@@ -23,10 +25,10 @@ pub struct MixedFit {
     pub evidence: Evidence,
 }
 
-/// The variance of one stratum's units.
+/// The variance of one random term's effects.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct VarianceComponent {
-    /// Name of the stratum.
+    /// Name of the term.
     pub name: String,
     /// Its variance.
     pub variance: f64,
@@ -68,40 +70,63 @@ pub enum StopReason {
 pub(crate) struct MixedAnalysis {
     pub mixed: MixedFit,
     pub fit: Fit,
-    /// Fitted value of each used plot, units included, minus the grand mean.
+    /// The random terms in the model.
+    pub random: Vec<Partition>,
+    /// Cross products and the maximum of the likelihood.
+    pub cross: CrossProducts,
+    pub optimum: Optimum,
+    /// Fitted value of each used plot, random effects included, minus the grand mean.
     pub fitted: Vec<f64>,
     pub notices: Vec<Notice>,
 }
 
 /// Fits the model: the last partition is the plots, the others are random.
 pub(crate) fn fit(plots: &Plots, partitions: &[Partition]) -> Result<MixedAnalysis, InferenceError> {
+    let columns: Vec<&[f64]> = plots.covariates.iter().map(|it| it.within.as_slice()).collect();
     let mut random = partitions[..partitions.len() - 1].to_vec();
     let inseparable = || InferenceError::VariancesNotSeparable { plots: plots.count() };
-    let kept = reml::separable(&CrossProducts::of(plots, &random)).ok_or_else(inseparable)?;
+    let mut cross = CrossProducts::of(plots, &random, &columns);
+    let kept = reml::separable(&cross).ok_or_else(inseparable)?;
     let mut left_out = Vec::new();
     let mut notices = Vec::new();
-    for index in (0..random.len()).rev().filter(|index| !kept.contains(index)) {
-        let partition = random.remove(index);
-        notices.push(Notice::VarianceNotSeparable { stratum: partition.name.clone() });
-        left_out.push(partition);
+    if kept.len() < random.len() {
+        for index in (0..random.len()).rev().filter(|index| !kept.contains(index)) {
+            let partition = random.remove(index);
+            notices.push(Notice::VarianceNotSeparable { stratum: partition.name.clone() });
+            left_out.push(partition);
+        }
+        cross = CrossProducts::of(plots, &random, &columns);
     }
-    let cross = CrossProducts::of(plots, &random);
     let optimum = reml::maximise(&cross)?;
     let mut fit = kenward_roger::fit(plots, &cross, &optimum).ok_or_else(inseparable)?;
     fit.unknown = left_out.iter().map(|partition| (partition.name.clone(), direct_share(plots, partition))).collect();
     let mixed = described(&cross, &random, &optimum, &fit);
-    notices.extend(
-        mixed.components.iter().filter(|it| it.at_zero).map(|it| Notice::VarianceAtZero { stratum: it.name.clone() }),
-    );
+    let at_zero = mixed.components.iter().filter(|it| it.at_zero);
+    notices.extend(at_zero.map(|it| Notice::VarianceAtZero { stratum: it.name.clone() }));
     let fitted = fitted(plots, &random, &cross, &optimum);
-    Ok(MixedAnalysis { mixed, fit, fitted, notices })
+    Ok(MixedAnalysis { mixed, fit, random, cross, optimum, fitted, notices })
 }
 
-/// How plain treatment means vary with the variance of a stratum that was left out.
-fn direct_share(plots: &Plots, partition: &Partition) -> crate::matrix::Matrix {
-    let mut weights = crate::matrix::Matrix::zeros(plots.replication.len(), partition.classes);
-    for (&class, &treatment) in partition.class.iter().zip(&plots.treatment) {
-        weights[(treatment, class)] += 1.0 / plots.replication[treatment];
+impl MixedAnalysis {
+    /// The same random terms with other fixed columns, each as deviations from the means of the cells.
+    pub fn with_columns(&self, plots: &Plots, columns: &[&[f64]]) -> Option<Fit> {
+        let cross = CrossProducts::of(plots, &self.random, columns);
+        if cross.residual_df() < 1.0 {
+            return None;
+        }
+        let optimum = reml::maximise(&cross).ok()?;
+        kenward_roger::fit(plots, &cross, &optimum)
+    }
+}
+
+/// How plain cell means vary with the variance of a term that was left out; nothing for treatments in places and seasons and for
+/// samples, whose comparisons are then judged by what is left.
+fn direct_share(plots: &Plots, partition: &Partition) -> Matrix {
+    let mut weights = Matrix::zeros(plots.parameters(), partition.division.classes);
+    if partition.kind == Kind::Units {
+        for (&class, &cell) in partition.division.class.iter().zip(&plots.cell) {
+            weights[(cell, class)] += 1.0 / plots.cells.replication[cell];
+        }
     }
     weights.times_transposed(&weights)
 }
@@ -132,17 +157,17 @@ fn described(cross: &CrossProducts, random: &[Partition], optimum: &Optimum, fit
     }
 }
 
-/// Treatment mean plus predicted effects of the units (best linear unbiased prediction).
+/// Fixed part plus predicted effects (best linear unbiased prediction).
 fn fitted(plots: &Plots, random: &[Partition], cross: &CrossProducts, optimum: &Optimum) -> Vec<f64> {
-    let means = kenward_roger::means(plots, &optimum.evaluation);
-    (0..plots.count())
-        .map(|plot| {
-            let effects: f64 = (0..random.len())
-                .map(|k| {
-                    optimum.ratios[k] * optimum.evaluation.units_response[cross.ranges[k].0 + random[k].class[plot]]
-                })
-                .sum();
-            means[plots.treatment[plot]] + effects
-        })
-        .collect()
+    let estimates = kenward_roger::estimates(plots, &optimum.evaluation);
+    let (means, slopes) = estimates.split_at(plots.cells.replication.len());
+    let value = |plot: usize| {
+        let adjustment: f64 = plots.covariates.iter().zip(slopes).map(|(it, slope)| slope * it.within[plot]).sum();
+        let effects = (0..random.len()).map(|k| {
+            let index = cross.ranges[k].0 + random[k].division.class[plot];
+            if index < cross.ranges[k].1 { optimum.ratios[k] * optimum.evaluation.random_response[index] } else { 0.0 }
+        });
+        means[plots.cell[plot]] + adjustment + effects.sum::<f64>()
+    };
+    (0..plots.count()).map(value).collect()
 }

@@ -38,11 +38,11 @@ struct Point {
 
 /// Searches from ratios of one, and again from a small and a large start if the first search ends at an edge.
 pub(crate) fn maximise(cross: &CrossProducts) -> Result<Optimum, InferenceError> {
-    let first = search(cross, vec![1.0; cross.strata()])?;
+    let first = search(cross, vec![1.0; cross.terms()])?;
     if first.ratios.iter().all(|&ratio| ratio > 0.0) {
         return Ok(first);
     }
-    let others = [0.05, 20.0].into_iter().filter_map(|start| search(cross, vec![start; cross.strata()]).ok());
+    let others = [0.05, 20.0].into_iter().filter_map(|start| search(cross, vec![start; cross.terms()]).ok());
     // A second maximum must be really higher to be preferred, so that rounding does not choose between equal ones.
     Ok(others.fold(first, |best, other| if other.criterion < best.criterion - 1e-9 { other } else { best }))
 }
@@ -53,9 +53,9 @@ fn search(cross: &CrossProducts, start: Vec<f64>) -> Result<Optimum, InferenceEr
     let mut stop = StopReason::Steps;
     let mut iterations = 0;
     while iterations < MOST_STEPS {
-        let free: Vec<usize> = (0..cross.strata()).filter(|&k| point.ratios[k] > 0.0 || gradient[k] < 0.0).collect();
+        let free: Vec<usize> = (0..cross.terms()).filter(|&k| point.ratios[k] > 0.0 || gradient[k] < 0.0).collect();
         if free.is_empty() {
-            stop = if cross.strata() == 0 { StopReason::Closed } else { StopReason::Edge };
+            stop = if cross.terms() == 0 { StopReason::Closed } else { StopReason::Edge };
             break;
         }
         let step = newton_step(cross, &point, &gradient, &free);
@@ -87,7 +87,7 @@ fn finished(
     iterations: usize,
     stop: StopReason,
 ) -> Result<Optimum, InferenceError> {
-    let free = (0..cross.strata()).filter(|&k| point.ratios[k] > 0.0);
+    let free = (0..cross.terms()).filter(|&k| point.ratios[k] > 0.0);
     let largest = free.map(|k| (gradient[k] * point.ratios[k].min(1.0)).abs()).fold(0.0, f64::max);
     if stop == StopReason::Steps || largest > 1e-4 * cross.residual_df() {
         return Err(InferenceError::NotConverged { iterations, gradient: largest });
@@ -102,9 +102,8 @@ fn evaluate(cross: &CrossProducts, ratios: Vec<f64>) -> Option<Point> {
     if evaluation.response <= 0.0 || !evaluation.response.is_finite() {
         return None;
     }
-    let criterion = cross.residual_df() * evaluation.response.ln()
-        + evaluation.log_det_units
-        + evaluation.treatments.log_determinant();
+    let criterion =
+        cross.residual_df() * evaluation.response.ln() + evaluation.log_det_random + evaluation.fixed.log_determinant();
     criterion.is_finite().then_some(Point { ratios, evaluation, criterion })
 }
 
@@ -184,8 +183,8 @@ fn last_step(cross: &CrossProducts, point: Point, free: &[usize], step: &[f64]) 
 
 /// Strata whose variance the plots can tell apart from the treatments, the residual and each other, in order.
 pub(crate) fn separable(cross: &CrossProducts) -> Option<Vec<usize>> {
-    let evaluation = cross.at(&vec![1.0; cross.strata()])?;
-    let all: Vec<usize> = (0..cross.strata()).collect();
+    let evaluation = cross.at(&vec![1.0; cross.terms()])?;
+    let all: Vec<usize> = (0..cross.terms()).collect();
     let information = expected_curvature(cross, &evaluation, &all);
     let mut kept: Vec<usize> = Vec::new();
     for candidate in all {

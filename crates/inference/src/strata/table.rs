@@ -1,12 +1,14 @@
 //! The analysis of variance, stratum by stratum.
 
 use super::OrthogonalLayout;
+use super::orthogonal::ErrorTerm;
+use super::parts::StratumPart;
 use crate::TermTest;
 use crate::distribution::f_upper;
+use crate::fit::Fit;
 use crate::plots::Plots;
-use crate::terms::Term;
+use crate::terms::{Part, Term};
 use crate::{Notice, TestMethod};
-use guardrow_design::Factor;
 use serde::{Deserialize, Serialize};
 
 /// Source of the row that holds a stratum's error.
@@ -26,6 +28,9 @@ pub struct StratumRows {
     pub stratum: String,
     /// Its rows.
     pub rows: Vec<AnovaRow>,
+    /// Where the stratum has no error of its own: the sum of mean squares that stands for it.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub error_from: Option<String>,
 }
 
 /// One source of variation.
@@ -59,18 +64,26 @@ impl StratumRows {
     }
 }
 
-/// The table, the tests in it and what must be said about them; nothing when some term cannot be divided over the strata.
+/// The table, the tests in it and what must be said about them.
+#[derive(Debug, Clone)]
+pub(crate) struct ClassicalTests {
+    pub table: StrataTable,
+    pub tests: Vec<TermTest>,
+    pub notices: Vec<Notice>,
+}
+
+/// Nothing when some term cannot be divided over the strata, or when the error that it needs is not above zero.
 pub(crate) fn analysis_of_variance(
     layout: &OrthogonalLayout,
     terms: &[Term],
-    factors: &[Factor],
     plots: &Plots,
-) -> Option<(StrataTable, Vec<TermTest>, Vec<Notice>)> {
-    let mut strata: Vec<StratumRows> =
-        layout.strata.iter().map(|stratum| StratumRows { stratum: stratum.name.clone(), rows: Vec::new() }).collect();
+    fit: &Fit,
+) -> Option<ClassicalTests> {
+    let errors: Vec<Option<ErrorTerm>> = (0..layout.strata.len()).map(|index| layout.error(index)).collect();
+    let mut rows: Vec<Vec<AnovaRow>> = vec![Vec::new(); layout.strata.len()];
     let (mut tests, mut notices, mut places) = (Vec::new(), Vec::new(), Vec::new());
     for term in terms {
-        let comparisons = term.comparisons(factors, plots);
+        let comparisons = term.comparisons(&plots.cells);
         if comparisons.rows.is_empty() {
             notices.push(Notice::NotTestable { term: term.label.clone() });
             continue;
@@ -80,24 +93,67 @@ pub(crate) fn analysis_of_variance(
             notices.push(Notice::TestedInPart { term: term.label.clone(), df, full_df });
         }
         let parts = layout.divide(&comparisons.rows, plots)?;
-        let place: Vec<usize> = parts.iter().map(|part| part.stratum).collect();
         for part in &parts {
-            let error = &layout.strata[part.stratum];
-            let df = part.rows.len() as f64;
-            let row = tested_row(term.label.clone(), df, part.ss, error.error_ms(), error.error_df);
-            tests.extend(term_test(term, &row, &error.name, error.error_df));
-            strata[part.stratum].rows.push(row);
+            let error = errors[part.stratum].as_ref();
+            if error.is_none() && !layout.strata[part.stratum].has_effects {
+                return None;
+            }
+            let row = part_row(layout, term, part, fit, error)?;
+            tests.extend(error.and_then(|error| term_test(term, &row, error)));
+            rows[part.stratum].push(row);
         }
-        places.push((term, place));
+        places.push((term, parts.iter().map(|part| part.stratum).collect()));
     }
-    notices.extend(placement_notices(layout, &places));
-    for (rows, stratum) in strata.iter_mut().zip(&layout.strata) {
+    notices.extend(placement_notices(layout, &errors, &places));
+    notices.extend(environment_notices(layout, &places));
+    rows.last_mut()?.extend(covariate_rows(layout, plots, fit));
+    let strata = layout.strata.iter().zip(rows).zip(&errors).filter_map(|((stratum, mut rows), error)| {
         if let Some(ms) = stratum.error_ms() {
             let (df, ss) = (stratum.error_df, stratum.error_ss);
-            rows.rows.push(AnovaRow { source: RESIDUAL.into(), df, ss, ms, f: None, p: None });
+            rows.push(AnovaRow { source: RESIDUAL.into(), df, ss, ms, f: None, p: None });
         }
+        let error_from = error.as_ref().filter(|error| error.is_sum).map(|error| error.name.clone());
+        let is_empty = rows.is_empty() && !stratum.has_effects;
+        (!is_empty).then(|| StratumRows { stratum: stratum.name.clone(), rows, error_from })
+    });
+    Some(ClassicalTests { table: StrataTable { strata: strata.collect() }, tests, notices })
+}
+
+/// The row of a term in one stratum: adjusted for the covariates, where there are any.
+fn part_row(
+    layout: &OrthogonalLayout,
+    term: &Term,
+    part: &StratumPart,
+    fit: &Fit,
+    error: Option<&ErrorTerm>,
+) -> Option<AnovaRow> {
+    let (ms, df) = (error.map(|it| it.ms), error.map_or(f64::NAN, |it| it.df));
+    if layout.adjustment.is_none() {
+        return Some(tested_row(term.label.clone(), part.df, part.ss, ms, df));
     }
-    Some((StrataTable { strata }, tests, notices))
+    let rows = (0..part.rows.rows).map(|row| with_offsets(part.rows.row(row), fit)).collect();
+    let test = fit.f_test_of_rows(rows).ok()?;
+    Some(tested_row(term.label.clone(), part.df, test.f * part.df * ms?, ms, df))
+}
+
+fn with_offsets(over_cells: &[f64], fit: &Fit) -> Vec<f64> {
+    let mut row = over_cells.to_vec();
+    row.resize(fit.estimates.len(), 0.0);
+    for (cell, &weight) in over_cells.iter().enumerate() {
+        crate::matrix::add_scaled(&mut row[over_cells.len()..], weight, fit.offsets.row(cell));
+    }
+    row
+}
+
+/// What each covariate takes off the error, given everything else.
+fn covariate_rows(layout: &OrthogonalLayout, plots: &Plots, fit: &Fit) -> Vec<AnovaRow> {
+    let error = layout.plot_stratum();
+    let row = |(index, covariate): (usize, &crate::covariates::CovariateColumn)| {
+        let slope = fit.estimate_of_row(&fit.slope_row(index)).ok()?;
+        let ms = error.error_ms()?;
+        Some(tested_row(covariate.name.clone(), 1.0, slope.t().powi(2) * ms, Some(ms), error.error_df))
+    };
+    plots.covariates.iter().enumerate().filter_map(row).collect()
 }
 
 pub(crate) fn tested_row(source: String, df: f64, ss: f64, error_ms: Option<f64>, error_df: f64) -> AnovaRow {
@@ -106,13 +162,13 @@ pub(crate) fn tested_row(source: String, df: f64, ss: f64, error_ms: Option<f64>
     AnovaRow { source, df, ss, ms, f, p: f.map(|f| f_upper(f, df, error_df)) }
 }
 
-fn term_test(term: &Term, row: &AnovaRow, stratum: &str, error_df: f64) -> Option<TermTest> {
+fn term_test(term: &Term, row: &AnovaRow, error: &ErrorTerm) -> Option<TermTest> {
     Some(TermTest {
         term: term.names.clone(),
         label: term.label.clone(),
-        stratum: Some(stratum.to_owned()),
+        stratum: Some(error.name.clone()),
         num_df: row.df,
-        den_df: error_df,
+        den_df: error.df,
         f: row.f?,
         p: row.p?,
         method: TestMethod::Strata,
@@ -120,40 +176,57 @@ fn term_test(term: &Term, row: &AnovaRow, stratum: &str, error_df: f64) -> Optio
 }
 
 /// Says where errors are weak or missing, and which interactions are confounded with larger units.
-fn placement_notices(layout: &OrthogonalLayout, places: &[(&Term, Vec<usize>)]) -> Vec<Notice> {
+fn placement_notices(
+    layout: &OrthogonalLayout,
+    errors: &[Option<ErrorTerm>],
+    places: &[(&Term, Vec<usize>)],
+) -> Vec<Notice> {
     let mut notices = Vec::new();
-    for (term, place) in places {
+    let name = |index: usize| layout.strata[index].name.clone();
+    for (term, place) in places.iter().filter(|(term, _)| term.part != Part::Nothing) {
         if let [_, _, ..] = place.as_slice() {
-            let strata = place.iter().map(|&index| layout.strata[index].name.clone()).collect();
+            let strata = place.iter().map(|&index| name(index)).collect();
             notices.push(Notice::SplitOverStrata { term: term.label.clone(), strata });
         }
         let of_parts = places.iter().filter(|(part, _)| is_part(part, term)).filter_map(|(_, place)| place.last());
         if let (Some(&within), Some(&innermost)) = (of_parts.max(), place.last())
             && innermost < within
         {
-            let name = |index: usize| layout.strata[index].name.clone();
-            notices.push(Notice::Confounded {
-                term: term.label.clone(),
-                stratum: name(innermost),
-                within: name(within),
-            });
+            let (stratum, within) = (name(innermost), name(within));
+            notices.push(Notice::Confounded { term: term.label.clone(), stratum, within });
         }
     }
-    for (index, stratum) in layout.strata.iter().enumerate() {
+    for (index, error) in errors.iter().enumerate() {
         let is_used = places.iter().any(|(_, place)| place.contains(&index));
-        let (name, df) = (stratum.name.clone(), stratum.error_df);
-        match stratum.error_ms() {
+        match error {
             _ if !is_used => {}
-            None => notices.push(Notice::NoErrorDegreesOfFreedom { stratum: name }),
-            Some(_) if df < 12.0 => notices.push(Notice::FewErrorDegreesOfFreedom { stratum: name, df }),
+            None => notices.push(Notice::NoErrorDegreesOfFreedom { stratum: name(index) }),
+            Some(error) if error.is_sum => {
+                notices.push(Notice::ErrorIsSum { stratum: name(index), from: error.name.clone() })
+            }
+            Some(error) if error.df < 12.0 => {
+                notices.push(Notice::FewErrorDegreesOfFreedom { stratum: error.name.clone(), df: error.df })
+            }
             Some(_) => {}
         }
     }
     notices
 }
 
+/// Places and seasons were not drawn by lot: what their own differences are judged by is said.
+fn environment_notices(layout: &OrthogonalLayout, places: &[(&Term, Vec<usize>)]) -> Vec<Notice> {
+    let alone = places.iter().filter(|(term, _)| term.part == Part::Nothing);
+    let notice = |(term, place): &(&Term, Vec<usize>)| {
+        let stratum = *place.last()?;
+        let (within, is_plots) = (layout.strata[stratum].name.clone(), stratum + 1 == layout.strata.len());
+        Some(Notice::EnvironmentsNotDrawn { term: term.label.clone(), within, has_blocks: !is_plots })
+    };
+    alone.filter_map(notice).collect()
+}
+
 fn is_part(part: &Term, of: &Term) -> bool {
-    !part.factors.is_empty()
-        && part.factors.len() < of.factors.len()
-        && part.factors.iter().all(|it| of.factors.contains(it))
+    !part.factors().is_empty()
+        && part.names.len() < of.names.len()
+        && part.environment.is_none_or(|place| of.environment == Some(place))
+        && part.factors().iter().all(|it| of.factors().contains(it))
 }

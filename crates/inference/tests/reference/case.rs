@@ -129,6 +129,18 @@ fn combination(row: &HashMap<String, String>, layout: &Layout, factors: &[Factor
     })
 }
 
+/// The same experiment with the levels of its first factor in alphabetical order. Satterthwaite's degrees of freedom for several
+/// comparisons depend on that order, and some golden models have it.
+pub fn with_levels_in_order(mut experiment: Experiment) -> Experiment {
+    let levels = experiment.treatments.factors[0].levels.clone();
+    let mut order: Vec<usize> = (0..levels.len()).collect();
+    order.sort_by(|&a, &b| levels[a].label.cmp(&levels[b].label));
+    let rank = |level: &usize| order.iter().position(|it| it == level).expect("every level has a place");
+    experiment.treatment = experiment.treatment.iter().map(rank).collect();
+    experiment.treatments.factors[0].levels = order.iter().map(|&it| levels[it].clone()).collect();
+    experiment
+}
+
 pub fn block_and_plot() -> BlockStructure {
     BlockStructure::unit("block").nest(BlockStructure::unit("plot"))
 }

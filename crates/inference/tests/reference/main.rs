@@ -6,6 +6,9 @@
 mod case;
 mod compare;
 mod completely_random;
+mod covariates;
+mod environments;
+mod incomplete_blocks;
 mod latin_square_and_strips;
 mod missing_plots;
 mod randomised_blocks;

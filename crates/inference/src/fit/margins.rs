@@ -1,0 +1,92 @@
+//! Errors of all means of a table and of all their differences, worked out together.
+
+use super::{Fit, degrees_of_freedom};
+use crate::Estimate;
+use crate::matrix::{Matrix, dot};
+use crate::terms::Margin;
+
+/// What the errors of the means of one table, and of all their differences, are made of.
+///
+/// With `W` the means as weights over the parameters, it holds `W C W'` for the covariance, the corrected covariance and each
+/// slope; the variance of a difference then is three entries of a matrix, whatever the number of treatments.
+#[derive(Debug)]
+pub(crate) struct MarginErrors {
+    /// The means, in the response's unit.
+    pub means: Vec<f64>,
+    covariance: Matrix,
+    /// With Kenward and Roger's correction.
+    pub adjusted: Matrix,
+    slopes: Vec<Matrix>,
+    unknown: Vec<Matrix>,
+    parameter_covariance: Matrix,
+}
+
+impl MarginErrors {
+    /// For means whose cells all have values.
+    pub fn of(fit: &Fit, margins: &[Margin]) -> Self {
+        let rows = Matrix::from_rows(&margins.iter().map(|margin| over_parameters(fit, margin)).collect::<Vec<_>>());
+        let of_rows = |matrix: &Matrix| rows.times(matrix).times_transposed(&rows);
+        let estimates = rows.times_vector(&fit.estimates);
+        Self {
+            means: estimates.iter().map(|estimate| estimate + fit.grand_mean).collect(),
+            covariance: of_rows(&fit.covariance),
+            adjusted: of_rows(&fit.adjusted),
+            slopes: fit.slopes.iter().map(of_rows).collect(),
+            unknown: fit.unknown.iter().map(|(_, matrix)| of_rows(matrix)).collect(),
+            parameter_covariance: fit.parameter_covariance.clone(),
+        }
+    }
+
+    /// One mean; none when its error is not known.
+    pub fn mean(&self, a: usize) -> Option<Estimate> {
+        self.estimate(self.means[a], |matrix| matrix[(a, a)])
+    }
+
+    /// One difference; none when its error is not known.
+    pub fn difference(&self, a: usize, b: usize) -> Option<Estimate> {
+        let of = |matrix: &Matrix| matrix[(a, a)] + matrix[(b, b)] - 2.0 * matrix[(a, b)];
+        self.estimate(self.means[a] - self.means[b], of)
+    }
+
+    fn estimate(&self, estimate: f64, of: impl Fn(&Matrix) -> f64) -> Option<Estimate> {
+        if self.unknown.iter().any(|matrix| of(matrix).abs() > 1e-9 * matrix.largest()) {
+            return None;
+        }
+        let (variance, adjusted) = (of(&self.covariance), of(&self.adjusted));
+        if !(adjusted > 0.0 && variance > 0.0) {
+            return None;
+        }
+        let mut shares = [0.0; 16];
+        let kept;
+        let shares = match shares.get_mut(..self.slopes.len()) {
+            Some(few) => {
+                few.iter_mut().zip(&self.slopes).for_each(|(share, slope)| *share = of(slope) / variance);
+                &*few
+            }
+            None => {
+                kept = self.slopes.iter().map(|slope| of(slope) / variance).collect::<Vec<f64>>();
+                kept.as_slice()
+            }
+        };
+        let df = degrees_of_freedom(shares, &self.parameter_covariance);
+        Some(Estimate { estimate, se: adjusted.sqrt(), df })
+    }
+}
+
+fn over_parameters(fit: &Fit, margin: &Margin) -> Vec<f64> {
+    let cells = fit.offsets.rows;
+    let mut row = vec![0.0; fit.estimates.len()];
+    for index in margin.members.iter().filter_map(|&member| fit.present[member]) {
+        let share = 1.0 / margin.members.len() as f64;
+        row[index] += share;
+        crate::matrix::add_scaled(&mut row[cells..], share, fit.offsets.row(index));
+    }
+    row
+}
+
+impl Fit {
+    /// The mean over a margin's cells alone.
+    pub(crate) fn mean_of(&self, margin: &Margin) -> f64 {
+        self.grand_mean + dot(&over_parameters(self, margin), &self.estimates)
+    }
+}

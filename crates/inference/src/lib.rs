@@ -16,6 +16,7 @@ mod estimate;
 mod experiment;
 mod fit;
 mod fixed_units;
+mod looking;
 mod matrix;
 mod means;
 mod mixed;
@@ -39,6 +40,10 @@ pub use estimate::Estimate;
 pub use experiment::{Covariate, Experiment, Scope};
 pub use fit::{FTest, Fit};
 pub use fixed_units::{FixedUnits, MissingPlotEstimate};
+pub use looking::{
+    Bartlett, EnvironmentError, GroupRow, GroupSpread, Homogeneity, Looking, Outlier, Outliers, StudentisedResidual,
+    Suggestion, Transformation, bartlett, homogeneity,
+};
 pub use means::{
     ControlComparison, ControlTable, DunnettMethod, Lsd, MeanCell, MeansTable, PairDifference, Spread, holm,
     letters_from,

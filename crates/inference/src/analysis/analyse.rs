@@ -184,7 +184,7 @@ fn assemble(parts: Parts) -> Result<Analysis, InferenceError> {
         predictions,
         kept: Some(Box::new(Kept {
             fit,
-            factors: experiment.treatments.factors.clone(),
+            experiment: experiment.clone(),
             plots,
             terms,
             partitions,

@@ -136,7 +136,7 @@ impl Analysis {
     }
 
     fn factors(&self) -> &[Factor] {
-        self.kept.as_ref().map_or(&[], |kept| &kept.factors)
+        self.kept.as_ref().map_or(&[], |kept| &kept.experiment.treatments.factors)
     }
 
     fn position(&self, factor: &str) -> Result<usize, InferenceError> {

@@ -1,20 +1,20 @@
 //! What further questions to an analysis are answered from.
 
+use crate::Experiment;
 use crate::fit::Fit;
 use crate::mixed::MixedAnalysis;
 use crate::model::Partition;
 use crate::plots::Plots;
 use crate::strata::OrthogonalLayout;
 use crate::terms::Term;
-use guardrow_design::Factor;
 
 /// The leading fit and what it was made from. It is not written to a file: the plots can be analysed again.
 #[derive(Debug, Clone)]
 pub(crate) struct Kept {
     /// The fit that comparisons are computed from.
     pub fit: Fit,
-    /// The factors of the trial, sampled ones too.
-    pub factors: Vec<Factor>,
+    /// What was analysed.
+    pub experiment: Experiment,
     /// The plots with a value.
     pub plots: Plots,
     /// The fixed terms.

@@ -102,4 +102,10 @@ impl Directions {
         }
         (values.len() as f64 - self.known.len() as f64, dot(&left, &left))
     }
+
+    /// For each plot the share of its own value in its projection on all directions.
+    pub fn squares(&self) -> Vec<f64> {
+        let plots = self.known.first().map_or(0, Vec::len);
+        (0..plots).map(|plot| self.known.iter().map(|known| known[plot] * known[plot]).sum()).collect()
+    }
 }

@@ -114,6 +114,31 @@ impl CrossProducts {
         self.with_fixed_out(&cross, log_det_random)
     }
 
+    /// Henderson's equations over the fixed columns and the classes of these terms, times the residual variance.
+    pub fn henderson(&self, active: &[usize], ratios: &[f64]) -> Matrix {
+        let fixed = self.fixed.rows;
+        let total = self.random.rows;
+        let classes: Vec<(usize, f64)> = active
+            .iter()
+            .flat_map(|&k| (self.ranges[k].0..self.ranges[k].1).map(move |it| (it, 1.0 / ratios[k])))
+            .collect();
+        let mut equations = Matrix::zeros(fixed + classes.len(), fixed + classes.len());
+        for row in 0..fixed {
+            equations.row_mut(row)[..fixed].copy_from_slice(&self.fixed.row(row)[..fixed]);
+        }
+        for (row, &(class, inverse_ratio)) in classes.iter().enumerate() {
+            for column in 0..fixed {
+                let value = self.random[(class, total + column)];
+                (equations[(fixed + row, column)], equations[(column, fixed + row)]) = (value, value);
+            }
+            for (column, &(other, _)) in classes.iter().enumerate() {
+                equations[(fixed + row, fixed + column)] = self.random[(class, other)];
+            }
+            equations[(fixed + row, fixed + row)] += inverse_ratio;
+        }
+        equations
+    }
+
     fn class_scales(&self, ratios: &[f64]) -> Vec<f64> {
         let mut scales = Vec::with_capacity(self.random.rows);
         for (&(start, end), ratio) in self.ranges.iter().zip(ratios) {

@@ -94,7 +94,8 @@ impl Environments {
     }
 }
 
-fn levels(experiment: &Experiment, used: &[usize], stratum: &EnvironmentStratum) -> Vec<Vec<String>> {
+/// What each class of a kind of place or season is called: one label for each of its units.
+pub(crate) fn levels(experiment: &Experiment, used: &[usize], stratum: &EnvironmentStratum) -> Vec<Vec<String>> {
     let label = |unit: &String, position: usize| {
         let index = unit_column(experiment, unit).map_or(position, |column| column[used[position]]);
         unit_label(experiment, unit, index)

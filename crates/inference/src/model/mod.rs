@@ -11,6 +11,6 @@ mod unit_columns;
 
 pub(crate) use cells::{Cells, FixedTreatment, check_factors};
 pub(crate) use division::Division;
-pub(crate) use environments::{EnvironmentStratum, EnvironmentTerm, Environments, environment_strata};
+pub(crate) use environments::{EnvironmentStratum, EnvironmentTerm, Environments, environment_strata, levels};
 pub(crate) use random_terms::{Kind, Partition, random_terms};
 pub(crate) use unit_columns::{check_units, unit_column};

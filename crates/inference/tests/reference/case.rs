@@ -50,6 +50,12 @@ impl Case {
         Self { rows, expected: serde_json::from_str(&expected).expect("golden values are JSON") }
     }
 
+    /// Golden values that belong to data of another case.
+    pub fn open_golden(name: &str) -> Value {
+        let text = std::fs::read_to_string(folder(name).join("expected.json")).expect("the golden values are there");
+        serde_json::from_str(&text).expect("golden values are JSON")
+    }
+
     /// A table of a case's folder.
     pub fn table(name: &str, file: &str) -> Vec<HashMap<String, String>> {
         let mut table = csv::Reader::from_path(folder(name).join(file)).expect("the case has a table");

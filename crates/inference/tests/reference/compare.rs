@@ -117,6 +117,9 @@ pub fn check_pairs(table: &MeansTable, golden: &Value, tolerance: Tolerance) {
         close(pair.se, number(golden, "se"), tolerance.mean, &what("se"));
         close(pair.df, number(golden, "df"), tolerance.df, &what("df"));
         close_p(pair.p, number(golden, "p_raw"), tolerance.p, &what("p"));
+        if let Some(p) = golden["p_holm"].as_f64() {
+            close_p(pair.p_holm, p, tolerance.p, &what("p by Holm"));
+        }
         if let Some(p) = golden["p_tukey"].as_f64() {
             // The golden t and df of an iterative fit carry its error into p: there the distribution is checked at the
             // golden t and df, and our own p as any other p of a mixed model.

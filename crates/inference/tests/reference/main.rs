@@ -10,6 +10,7 @@ mod covariates;
 mod environments;
 mod incomplete_blocks;
 mod latin_square_and_strips;
+mod looking;
 mod missing_plots;
 mod randomised_blocks;
 mod season;

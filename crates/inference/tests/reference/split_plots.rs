@@ -215,3 +215,83 @@ fn rice_at_three_sites() {
         close_p(ours.p, golden["p"].as_f64().unwrap(), 1e-7, &ours.name);
     }
 }
+
+// Source: Yates (1935); golden values `tests/reference/simple-effects/expected.R` (R 4.2.2, lme4, pbkrtest, emmeans), whose F are
+// rounded to three places while their p are not.
+#[test]
+fn oats_effects_within_levels() {
+    let case = Case::open("oats-variety-nitrogen-split-plot");
+    let golden = Case::open_golden("simple-effects");
+    let factors = [names("variety"), names("nitrogen")];
+    let layout = Layout {
+        blocks: split_plot(),
+        units: &[("block", &["block"]), ("main plot", &["variety"])],
+        factors: &factors,
+        control: None,
+        response: "grain_yield",
+    };
+    let analysis = case.analyse(&layout);
+    let within_varieties = analysis.simple_effects(&["nitrogen"], &["variety"]).unwrap();
+    for golden in golden["nitrogen_within_variety"].as_array().unwrap() {
+        let ours = within_varieties.iter().find(|it| it.at[0].1 == golden["at"]).unwrap().test.unwrap();
+        let number = |key: &str| golden[key].as_f64().unwrap();
+        assert_eq!((ours.num_df, ours.den_df), (number("num_df"), number("den_df")));
+        close_or(ours.f, number("f"), 0.0, 5e-4, "F of nitrogen within a variety");
+        close_p(ours.p, number("p"), 1e-6, "its p");
+    }
+    for (of, within) in [("nitrogen", "variety"), ("variety", "nitrogen")] {
+        let effects = analysis.simple_effects(&[of], &[within]).unwrap();
+        let golden = golden[format!("{of}_within_{within}_pairs")].as_array().unwrap();
+        assert_eq!(golden.len(), effects.iter().map(|it| it.pairs.len()).sum::<usize>());
+        for golden in golden {
+            let effect = effects.iter().find(|it| it.at[0].1 == golden["at"]).unwrap();
+            let name = |a: usize, b: usize| {
+                let level = |cell: usize| effect.cells[cell].levels.iter().find(|it| **it != effect.at[0].1).unwrap();
+                format!("{} - {}", level(a), level(b))
+            };
+            let pair = effect.pairs.iter().find(|pair| golden["contrast"] == name(pair.a, pair.b)).unwrap();
+            let number = |key: &str| golden[key].as_f64().unwrap();
+            close(pair.estimate, number("estimate"), 1e-8, "difference");
+            close(pair.se, number("se"), 1e-6, "its error");
+            close(pair.df, number("df"), 1e-5, "its df");
+            close_or(pair.p_tukey, number("p_tukey"), 0.0, 1e-7, "its p by Tukey");
+        }
+    }
+    let refused = analysis.simple_effects(&["nitrogen"], &["season"]);
+    assert!(matches!(refused, Err(guardrow_inference::InferenceError::NoSuchTerm { .. })));
+}
+
+// Comparisons that are orthogonal among the levels make up the term: the mean of their squared t is its F.
+#[test]
+fn oats_own_comparisons() {
+    let case = Case::open("oats-variety-nitrogen-split-plot");
+    let factors = [names("variety"), amounts("nitrogen", "cwt/ac")];
+    let layout = Layout {
+        blocks: split_plot(),
+        units: &[("block", &["block"]), ("main plot", &["variety"])],
+        factors: &factors,
+        control: None,
+        response: "grain_yield",
+    };
+    let analysis = case.analyse(&layout);
+    let over_varieties = |row: [f64; 4]| (0..12).map(|it| row[it % 4] / 3.0).collect::<Vec<f64>>();
+    let asked = [
+        ("any nitrogen", [-1.0, 1.0 / 3.0, 1.0 / 3.0, 1.0 / 3.0]),
+        ("more than the least", [0.0, -1.0, 0.5, 0.5]),
+        ("the last step", [0.0, 0.0, -1.0, 1.0]),
+    ];
+    let asked: Vec<guardrow_inference::NamedContrast> = asked
+        .into_iter()
+        .map(|(name, row)| guardrow_inference::NamedContrast { name: name.into(), weights: over_varieties(row) })
+        .collect();
+    let table = analysis.contrasts(&asked).unwrap();
+    let (together, term) = (table.together.unwrap(), analysis.test(&["nitrogen"]).unwrap());
+    close(together.f, term.f, 1e-10, "F of all");
+    let mean_of_squares = table.rows.iter().map(|row| row.estimate.t().powi(2)).sum::<f64>() / 3.0;
+    close(mean_of_squares, term.f, 1e-10, "mean of squared t");
+    let step = analysis.table(&["nitrogen"]).unwrap().pairs.iter().find(|pair| (pair.a, pair.b) == (2, 3)).unwrap();
+    let last = &table.rows[2];
+    close(last.estimate.estimate, -step.estimate, 1e-12, "the last step");
+    close(last.p, step.p, 1e-12, "its p");
+    assert!(table.rows.iter().all(|row| row.p_holm >= row.p));
+}

@@ -50,7 +50,8 @@ pub fn analyse(experiment: &Experiment, options: &Options) -> Result<Analysis, I
     let mixed = mixed(&plots, &partitions, classical.is_some())?;
     let wanted = classical.is_none() || options.fixed_units == FixedUnitsWhen::Always;
     let fixed_units = wanted.then(|| crate::fixed_units::fixed_units(experiment, &plots, &partitions, &terms, options));
-    if classical.is_none() {
+    let is_split = |it: &Classical| it.notices.iter().any(|notice| matches!(notice, Notice::SplitOverStrata { .. }));
+    if classical.as_ref().is_none_or(is_split) {
         notices.extend(crate::connected::disconnected(&plots, &partitions));
     }
     let parts = Parts { experiment, options, plots, partitions, terms, classical, mixed, notices };

@@ -1,5 +1,8 @@
 //! Data that a person may well bring: each is met with a named error or notice, never a panic or a number without meaning.
 
+mod covariates;
+mod places;
+
 use guardrow_design::{BlockStructure, Control, Factor, Level, Scale, TreatmentStructure};
 use guardrow_inference::{Analysis, Experiment, InferenceError, Lead, Notice, Options, analyse};
 

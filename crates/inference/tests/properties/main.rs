@@ -1,5 +1,8 @@
 //! What must hold for every data set: the analysis depends on the values and the layout, not on how they are written down.
 
+mod blocks;
+mod places;
+
 use guardrow_design::{BlockStructure, Factor, Level, Scale, TreatmentStructure};
 use guardrow_inference::{Analysis, Experiment, Lead, Notice, Options, TermTest, analyse};
 use proptest::prelude::*;

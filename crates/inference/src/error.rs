@@ -96,6 +96,12 @@ pub enum InferenceError {
         /// Those given before it.
         others: Vec<String>,
     },
+    /// A column of a regression follows from those before it.
+    #[error("column {column} (counted from 0, the constant included) follows exactly from those before it")]
+    ColumnFollowsOthers {
+        /// Index of the column.
+        column: usize,
+    },
     /// Two plots stand on the same innermost unit.
     #[error("plots {first} and {second} (counted from 0) are the same unit of '{stratum}'")]
     PlotsShareUnit {
@@ -254,6 +260,7 @@ impl InferenceError {
                 "Leave the covariate out: it is a treatment by another name. A trend over it is a trend over the treatments."
             }
             Self::CovariateFollowsOthers { .. } => "Leave one of them out.",
+            Self::ColumnFollowsOthers { .. } => "Leave the column out, or check that the right column was read.",
             Self::PlotsShareUnit { .. } => {
                 "If there are several plots on that unit, say so in the arrangement; else correct the unit columns."
             }

@@ -24,6 +24,7 @@ mod model;
 mod notice;
 mod options;
 mod plots;
+mod regression;
 mod strata;
 mod term_test;
 mod terms;
@@ -51,6 +52,7 @@ pub use means::{
 pub use mixed::{Evidence, MixedFit, Prediction, PredictionKind, PredictionTable, StopReason, VarianceComponent};
 pub use notice::Notice;
 pub use options::{FixedUnitsWhen, Letters, Method, Options};
+pub use regression::{Coefficient, Regression, regress};
 pub use strata::{AnovaRow, RESIDUAL, StrataTable, StratumRows};
 pub use term_test::{TermTest, TestMethod};
 pub use terms::{ALL_TREATMENTS, CONTROLS_AND_FACTORIAL};

@@ -221,6 +221,9 @@ async function correct({ page, station, look, plot }) {
   await page.keyboard.press('Enter');
   await page.getByText('A correction needs a reason').waitFor();
   await page.getByLabel('Why it is corrected').fill('counted again with a second person');
+  // The next step looks at the table between the two entries, by the second.
+  const [first] = await station.get(`/api/trials/${CODE}/history?plot=${plot}&measure=stand`);
+  await page.waitForFunction((second) => Date.now() > second, secondAfter(first.recorded_at));
   await page.getByRole('button', { name: 'Save 1 value' }).click();
   await page.getByRole('button', { name: /^Save 1 value/ }).waitFor({ state: 'detached' });
   const history = await station.get(`/api/trials/${CODE}/history?plot=${plot}&measure=stand`);
@@ -231,6 +234,69 @@ async function correct({ page, station, look, plot }) {
   await page.getByRole('button', { name: 'History of this cell' }).click();
   await page.getByText('Correction: counted again with a second person').waitFor();
   await look('observe-corrected');
+}
+
+/** The whole second that follows a moment, in milliseconds. */
+const secondAfter = (moment) => Math.ceil(Date.parse(moment) / 1000) * 1000;
+
+/** Looks at the table as it was before the correction, by a time and by the history of a cell. */
+export async function past({ page, look, station, expectRefusals }) {
+  const { rows } = await station.get(`/api/trials/${CODE}/observations?event=Stand%20count`);
+  const [first, second] = await station.get(`/api/trials/${CODE}/history?plot=${rows[1].plot}&measure=stand`);
+  const before = secondAfter(first.recorded_at);
+  assert.ok(before < Date.parse(second.recorded_at), 'there is a second between the value and its correction');
+  const corrected = page.locator('[data-cell="1/0"]');
+  assert.equal(await corrected.inputValue(), '39');
+  // What is typed and not saved belongs to now.
+  const unsaved = page.locator('[data-cell="0/0"]');
+  await unsaved.fill('50');
+
+  await showTableAt(page, new Date(before));
+  const told = page.getByText('This is the table as it was known at');
+  await told.waitFor();
+  assert.ok((await told.textContent()).includes(localTime(new Date(before))), await told.textContent());
+  assert.equal(Number(await corrected.inputValue()), first.value);
+  assert.notEqual(await unsaved.inputValue(), '50', 'the past does not hold what was typed since');
+  assert.equal(await page.getByRole('button', { name: /^Save \d/ }).count(), 0);
+  await corrected.focus();
+  await page.keyboard.type('77');
+  assert.equal(Number(await corrected.inputValue()), first.value, 'nothing can be typed into the past');
+  assert.equal(await page.getByRole('group', { name: 'No value, because' }).count(), 0);
+  await look('observe-past');
+  await page.getByRole('button', { name: 'Back to now' }).click();
+  await told.waitFor({ state: 'detached' });
+  assert.deepEqual([await corrected.inputValue(), await unsaved.inputValue()], ['39', '50']);
+  await page.getByRole('button', { name: 'Drop them' }).click();
+
+  await corrected.focus();
+  await page.getByRole('button', { name: 'History of this cell' }).click();
+  await page.getByRole('button', { name: 'The table as it was then' }).first().click();
+  await told.waitFor();
+  assert.equal(Number(await corrected.inputValue()), first.value);
+  await page.getByRole('button', { name: 'Back to now' }).click();
+  await told.waitFor({ state: 'detached' });
+
+  expectRefusals(1);
+  await showTableAt(page, new Date(Date.now() + 86_400_000));
+  await page.getByText('is still to come').waitFor();
+  assert.equal(await page.locator('[data-cell]').count(), 0, 'no table stands under a time that has none');
+  await page.getByRole('button', { name: 'Back to now' }).click();
+  await corrected.waitFor();
+  assert.equal(await corrected.inputValue(), '39');
+}
+
+const twoDigits = (value) => String(value).padStart(2, '0');
+const localDay = (date) => `${date.getFullYear()}-${twoDigits(date.getMonth() + 1)}-${twoDigits(date.getDate())}`;
+const localTime = (date) => [date.getHours(), date.getMinutes(), date.getSeconds()].map(twoDigits).join(':');
+
+async function showTableAt(page, date) {
+  const part = page.locator('details', { hasText: 'Show the table as it was known at an earlier time' });
+  if (!(await part.evaluate((element) => element.open))) await part.locator('summary').click();
+  await part.getByLabel('Day', exactly).fill(localDay(date));
+  await part.getByLabel('Time', exactly).fill('25:00');
+  assert.ok(await part.getByRole('button', { name: 'Show it' }).isDisabled(), 'there is no such time');
+  await part.getByLabel('Time', exactly).fill(localTime(date));
+  await part.getByRole('button', { name: 'Show it' }).click();
 }
 
 /** Judges the premise before any yield is in. */

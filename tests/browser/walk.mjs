@@ -13,7 +13,7 @@ const DEVICES = [
   { name: 'desk', width: 1440, height: 900, touch: false },
   { name: 'phone', width: 390, height: 844, touch: true },
 ];
-const WALK = ['start', 'ask', 'plan', 'layOut', 'supply', 'observe', 'judge', 'note', 'takeIn', 'harvest', 'find', 'publish', 'contrast'];
+const WALK = ['start', 'ask', 'plan', 'layOut', 'supply', 'observe', 'past', 'judge', 'note', 'takeIn', 'harvest', 'find', 'publish', 'contrast'];
 
 const only = process.argv[2];
 let [passed, failed] = [0, 0];

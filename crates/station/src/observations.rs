@@ -7,7 +7,7 @@ use guardrow_store::{Entry, EntryFilter, EntryKind, Moment, NewEntry, NewIntake,
 use crate::dossier::Dossier;
 use crate::error::ErrorKind;
 use crate::observation::{NewNote, NewObservation, Observed};
-use crate::station::{dossier, named, to_json, unreadable};
+use crate::station::{dossier, dossier_at, named, to_json, to_the_second, unreadable};
 use crate::value::{DecimalSign, read_value};
 use crate::{
     CellEntry, ObservationTable, Remark, SeasonNote, ShowObservations, Station, StationError, Status, TableRow,
@@ -15,12 +15,17 @@ use crate::{
 };
 
 impl Station {
-    /// Observations of one event or all, now or as they were known at a moment.
+    /// Observations of one event or all, now or as they were known at a moment: under the plan and on the layout of
+    /// that time.
     ///
     /// # Errors
-    /// When there is no such trial, layout or event.
+    /// When there is no such trial, layout or event, or was none at the moment; [`ErrorKind::Refused`] for a moment that
+    /// is still to come.
     pub fn observations(&self, code: &str, request: &ShowObservations) -> Result<ObservationTable, StationError> {
-        let trial = self.dossier(code)?;
+        let trial = match request.as_of {
+            None => self.dossier(code)?,
+            Some(moment) => self.past_dossier(code, moment)?,
+        };
         let observed = self.observed(&trial, request.as_of)?;
         let measures = match request.event.as_deref().filter(|event| !event.is_empty()) {
             None => (0..trial.measures.len()).collect(),
@@ -84,10 +89,41 @@ impl Station {
         let trial = self.dossier(code)?;
         let at = trial.measure(measure)?;
         let entries = self.store.history(trial.id, Some(plot), &trial.measures[at].key)?;
-        Ok(entries.iter().map(cell_entry).collect())
+        let current = trial.laid.as_ref().map(|laid| laid.line.version);
+        let told = entries.iter().map(|entry| {
+            let mut told = cell_entry(entry);
+            if let Some(version) = entry.layout_version.filter(|&version| current != Some(version)) {
+                told.source.push_str(&format!(", on the plot of layout version {version}"));
+            }
+            told
+        });
+        Ok(told.collect())
     }
 
-    /// What is known of a trial's observations, now or at a moment.
+    fn past_dossier(&self, code: &str, moment: Moment) -> Result<Dossier, StationError> {
+        let now = self.now();
+        if moment > now {
+            return Err(StationError::new(
+                ErrorKind::Refused,
+                format!("{} is still to come; nobody knows what will be recorded by then", to_the_second(moment)),
+                "as_of",
+                format!("choose a time before {}", to_the_second(now)),
+            ));
+        }
+        let trial = self.store.read(|reading| dossier_at(reading, code, moment))?;
+        if trial.laid.is_none() {
+            return Err(StationError::new(
+                ErrorKind::NotThere,
+                format!("trial {code} had no layout yet at {}", to_the_second(moment)),
+                "as_of",
+                "choose a time after its first layout was drawn",
+            ));
+        }
+        Ok(trial)
+    }
+
+    /// What is known of a trial's observations, now or at a moment. Values that were taken on the plots of another
+    /// layout stay in the journal: the plot of the same number is another piece of ground there.
     pub(crate) fn observed(&self, trial: &Dossier, as_of: Option<Moment>) -> Result<Observed, StationError> {
         self.store.read(|reading| {
             let entries = reading.current_entries(trial.id, &EntryFilter::kind(EntryKind::Observation), as_of)?;
@@ -271,8 +307,9 @@ fn refuse_twice(request: &TypedValues, remarks: &mut Vec<Remark>) {
 fn observed(trial: &Dossier, entries: &[Entry]) -> Observed {
     let index: HashMap<&str, usize> =
         trial.measures.iter().enumerate().map(|(at, measure)| (measure.key.as_str(), at)).collect();
+    let layout = trial.laid.as_ref().map(|laid| laid.line.version);
     let mut observed = Observed::default();
-    for entry in entries {
+    for entry in entries.iter().filter(|entry| entry.layout_version == layout) {
         let measure = entry.measure.as_deref().and_then(|key| index.get(key));
         if let (Some(plot), Some(&measure)) = (entry.plot_number, measure) {
             observed.add(plot, measure, cell_entry(entry));

@@ -123,6 +123,20 @@ pub(crate) fn dossier(reading: &Reading<'_>, code: &str) -> Result<Dossier, Stat
     Ok(Dossier::new(trial.id, plan, stored.version, laid))
 }
 
+/// The trial as it stood at a moment: the plan that was saved last by then, and the layout that was drawn last.
+pub(crate) fn dossier_at(reading: &Reading<'_>, code: &str, moment: Moment) -> Result<Dossier, StationError> {
+    let trial = reading.trial_by_code(code)?.ok_or_else(|| no_such_trial(code))?;
+    let stored = reading.plan_as_of(trial.id, moment)?.ok_or_else(|| {
+        let first = reading.plan_versions(trial.id).ok().and_then(|plans| Some(plans.first()?.recorded_at));
+        let try_this = first.map_or_else(String::new, |first| format!("choose a time after {}", to_the_second(first)));
+        let what = format!("trial {code} did not exist yet at {}", to_the_second(moment));
+        StationError::new(ErrorKind::NotThere, what, "as_of", try_this)
+    })?;
+    let drawn = reading.layout_versions(trial.id)?.into_iter().rev().find(|layout| layout.drawn_at <= moment);
+    let laid = drawn.map(|layout| laid(reading, &layout)).transpose()?;
+    Ok(Dossier::new(trial.id, read_plan(&stored)?, stored.version, laid))
+}
+
 pub(crate) fn laid(reading: &Reading<'_>, stored: &guardrow_store::Layout) -> Result<Laid, StationError> {
     let plan = reading.plan(stored.trial_id, stored.plan_version)?;
     let plan = plan.ok_or_else(|| unreadable("layout", "its plan is gone"))?;
@@ -187,6 +201,11 @@ pub(crate) fn date(moment: Moment) -> jiff::civil::Date {
 /// The day of a moment, UTC, for people.
 pub(crate) fn day(moment: Moment) -> String {
     moment.strftime("%Y-%m-%d").to_string()
+}
+
+/// A moment to the second, UTC, for people.
+pub(crate) fn to_the_second(moment: Moment) -> String {
+    moment.strftime("%Y-%m-%d %H:%M:%S UTC").to_string()
 }
 
 /// Who did something; refused when nobody is named, since every record says who.

@@ -15,6 +15,13 @@ export function dayAndTime(timestamp: string): string {
   return `${isoDay(date)} ${two(date.getHours())}:${two(date.getMinutes())}`;
 }
 
+/** `2031-05-04 14:20:05`: two entries of one minute are told apart. */
+export function dayAndExactTime(timestamp: string): string {
+  const date = new Date(timestamp);
+  if (Number.isNaN(date.getTime())) return timestamp;
+  return `${dayAndTime(timestamp)}:${two(date.getSeconds())}`;
+}
+
 /** True for a day that exists, written as `2031-05-04`. */
 export function isDay(text: string): boolean {
   const [, year, month, day] = /^(\d{4})-(\d{2})-(\d{2})$/.exec(text) ?? [];
@@ -23,9 +30,9 @@ export function isDay(text: string): boolean {
   return date.getMonth() === Number(month) - 1 && date.getDate() === Number(day);
 }
 
-/** The moment of a day and a time (`14:30`) in this zone, as RFC 3339; nothing when they name none. */
+/** The moment of a day and a time (`14:30`, or `14:30:05`) in this zone, as RFC 3339; nothing when they name none. */
 export function momentOf(day: string, time: string): string | undefined {
-  const [, hour, minute] = /^(\d{1,2}):(\d{2})$/.exec(time.trim()) ?? [];
-  if (!isDay(day) || hour === undefined || Number(hour) > 23 || Number(minute) > 59) return undefined;
-  return new Date(`${day}T${two(Number(hour))}:${minute}:00`).toISOString();
+  const [, hour, minute, second = '00'] = /^(\d{1,2}):(\d{2})(?::(\d{2}))?$/.exec(time.trim()) ?? [];
+  if (!isDay(day) || hour === undefined || Number(hour) > 23 || Number(minute) > 59 || Number(second) > 59) return undefined;
+  return new Date(`${day}T${two(Number(hour))}:${minute}:${second}`).toISOString();
 }

@@ -1,4 +1,5 @@
-// One table of observations with what is typed into it and not saved yet.
+// One table of observations with what is typed into it and not saved yet. A table of a past state takes nothing in, and
+// shows nothing that was typed since; what was typed waits for the return to now.
 
 import { saveObservations } from '../client/station';
 import type { Measure } from '../client/plan';
@@ -39,10 +40,17 @@ export class EntryDesk {
     const same = before?.table.event === table.event;
     this.typed = same ? before.typed : (kept<Record<string, string>>(this.keptKey) ?? {});
     if (!before || !same) return;
-    this.chosen = before.chosen;
+    const { chosen } = before;
+    // On the layout of another time the same place may be another plot.
+    if (chosen && before.keyAt(chosen) === this.keyAt(chosen)) this.chosen = chosen;
     this.observedOn = before.observedOn;
     this.reason = before.reason;
     this.saving.result = before.saving.result;
+  }
+
+  /** The moment whose state the table shows; nothing when it is the present one. */
+  get past(): string | undefined {
+    return this.table.as_of ?? undefined;
   }
 
   private get keptKey(): string {
@@ -64,12 +72,12 @@ export class EntryDesk {
   }
 
   isConflict(at: CellPlace): boolean {
-    return inConflict(this.entries(at)) && this.typed[this.keyAt(at)] === undefined;
+    return inConflict(this.entries(at)) && this.typedAt(at) === undefined;
   }
 
   /** What the cell shows: what was typed, else what is recorded. */
   text(at: CellPlace): string {
-    return this.typed[this.keyAt(at)] ?? (inConflict(this.entries(at)) ? '' : (this.standing(at) ?? ''));
+    return this.typedAt(at) ?? (inConflict(this.entries(at)) ? '' : (this.standing(at) ?? ''));
   }
 
   understood(at: CellPlace): Understood {
@@ -77,10 +85,11 @@ export class EntryDesk {
   }
 
   isPending(at: CellPlace): boolean {
-    return this.typed[this.keyAt(at)] !== undefined;
+    return this.typedAt(at) !== undefined;
   }
 
   type(at: CellPlace, text: string): void {
+    if (this.past !== undefined) return;
     if (this.saving.result !== '') this.saving.clear();
     const key = this.keyAt(at);
     const conflict = inConflict(this.entries(at));
@@ -92,8 +101,7 @@ export class EntryDesk {
 
   /** Writes a short word out when the cell is left. */
   leave(at: CellPlace): void {
-    const key = this.keyAt(at);
-    const text = this.typed[key];
+    const text = this.typedAt(at);
     if (text !== undefined) this.type(at, settled(text, this.measure(at.column)));
   }
 
@@ -132,7 +140,7 @@ export class EntryDesk {
     return this.table.rows.flatMap((_, row) =>
       this.table.measures.flatMap((measure, column) => {
         const at = { row, column };
-        const text = this.typed[this.keyAt(at)];
+        const text = this.typedAt(at);
         if (text === undefined) return [];
         return [{ at, text, understood: understand(text, measure), corrects: this.entries(at) }];
       }),
@@ -165,6 +173,10 @@ export class EntryDesk {
     return corrects
       .filter((entry) => corrects.length === 1 || changes(typed, cellText(entry), this.measure(column)))
       .map((entry) => ({ plot, measure, text: typed, replaces: entry.id, reason }));
+  }
+
+  private typedAt(at: CellPlace): string | undefined {
+    return this.past === undefined ? this.typed[this.keyAt(at)] : undefined;
   }
 
   private keyAt({ row, column }: CellPlace): string {

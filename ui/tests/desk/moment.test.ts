@@ -1,5 +1,5 @@
 import { expect, it } from 'vitest';
-import { dayAndTime, isDay, isoDay, momentOf } from '../../src/desk/moment';
+import { dayAndExactTime, dayAndTime, isDay, isoDay, momentOf } from '../../src/desk/moment';
 
 it('shows days as ISO 8601', () => expect(isoDay(new Date(2031, 4, 4))).toBe('2031-05-04'));
 
@@ -13,6 +13,10 @@ it('shows what it cannot read as it came', () => expect(dayAndTime('soon')).toBe
 it('turns a local time into a moment and back', () => {
   const moment = momentOf('2031-05-04', '9:05');
   expect(moment && dayAndTime(moment)).toBe('2031-05-04 09:05');
+  const exact = momentOf('2031-05-04', '09:05:07');
+  expect(exact && dayAndExactTime(exact)).toBe('2031-05-04 09:05:07');
+  expect(moment && exact && Date.parse(exact) - Date.parse(moment)).toBe(7000);
+  expect(momentOf('2031-05-04', '09:05:60')).toBeUndefined();
   expect(momentOf('2031-05-04', '')).toBeUndefined();
   expect(momentOf('2031-05-04', '24:00')).toBeUndefined();
   expect(momentOf('', '09:05')).toBeUndefined();

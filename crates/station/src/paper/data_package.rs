@@ -20,7 +20,7 @@ pub(crate) fn files(station: &Station, trial: &Dossier) -> Result<Vec<(String, V
         treatments(trial),
         plots(trial, laid),
         measures(&trial.measures),
-        observations(&entries),
+        observations(&entries, laid),
         notes(&station.notes(trial)?),
     ];
     resources.extend(yields(station, trial)?);
@@ -164,11 +164,13 @@ fn measures(measures: &[Measure]) -> Resource {
     }
 }
 
-fn observations(entries: &[Entry]) -> Resource {
+fn observations(entries: &[Entry], laid: &Laid) -> Resource {
+    let on_this_layout = |entry: &Entry| entry.layout_version == Some(laid.line.version);
     let statuses = guardrow_store::Status::ALL.iter().map(|status| status.word().to_owned()).collect();
     let fields = vec![
         required(field("entry", FieldType::String, "Identity of the entry")),
         required(field("plot", FieldType::Integer, "Plot number")),
+        required(field("layout", FieldType::Integer, "Version of the layout on whose plot it was taken")),
         required(field("measure", FieldType::String, "Key of the measure")),
         Field {
             one_of: statuses,
@@ -184,13 +186,18 @@ fn observations(entries: &[Entry]) -> Resource {
         field("source", FieldType::String, "File, sheet and line, or how it came"),
         field("replaces", FieldType::String, "Entry that it corrects"),
         field("reason", FieldType::String, "Why it was corrected"),
-        required(field("current", FieldType::Boolean, "False when a later entry corrects it")),
+        required(field(
+            "current",
+            FieldType::Boolean,
+            "False when a later entry corrects it, or the layout is an older one",
+        )),
     ];
     let replaced: std::collections::HashSet<_> = entries.iter().filter_map(|entry| entry.replaces).collect();
     let rows = entries.iter().filter(|entry| entry.plot_number.is_some()).map(|entry| {
         vec![
             Some(entry.id.to_string()),
             entry.plot_number.map(|plot| plot.to_string()),
+            entry.layout_version.map(|version| version.to_string()),
             entry.measure.clone(),
             Some(entry.status.word().to_owned()),
             entry.number.map(|number| number.to_string()),
@@ -202,7 +209,7 @@ fn observations(entries: &[Entry]) -> Resource {
             Some(crate::observations::source_in_words(&entry.source)),
             entry.replaces.map(|id| id.to_string()),
             entry.reason.clone(),
-            Some((!replaced.contains(&entry.id)).to_string()),
+            Some((!replaced.contains(&entry.id) && on_this_layout(entry)).to_string()),
         ]
     });
     Resource {
@@ -212,7 +219,8 @@ fn observations(entries: &[Entry]) -> Resource {
         rows: rows.collect(),
         fields,
         primary_key: vec!["entry".to_owned()],
-        foreign_keys: vec![plot_key()],
+        // The table of plots holds those of this layout only.
+        foreign_keys: if entries.iter().all(on_this_layout) { vec![plot_key()] } else { Vec::new() },
     }
 }
 

@@ -2,6 +2,8 @@
 
 #![allow(dead_code, reason = "each test program uses a part")]
 
+pub mod pea;
+
 use std::sync::Arc;
 
 use axum::Router;
@@ -31,6 +33,11 @@ pub fn clock() -> jiff::Timestamp {
 }
 
 pub fn server() -> Server {
+    server_at(clock)
+}
+
+/// A server whose station tells the time by `clock`.
+pub fn server_at(clock: guardrow_station::Clock) -> Server {
     let folder = tempfile::tempdir().expect("a folder can be made");
     let station = Station::create(&folder.path().join("station"), "Test Station", clock).expect("the folder is new");
     let station = Arc::new(station);
@@ -55,6 +62,16 @@ impl Server {
     pub async fn tell(&self, method: Method, address: &str, body: impl Into<Body>) -> Answered {
         let request = request(method, address).header(header::CONTENT_TYPE, "application/json");
         self.send(request.body(body.into()).expect("a plain request")).await
+    }
+
+    /// Tells and expects JSON back.
+    pub async fn post(&self, address: &str, body: &serde_json::Value, status: StatusCode) -> serde_json::Value {
+        self.tell(Method::POST, address, body.to_string()).await.json(status)
+    }
+
+    /// Asks and expects JSON back.
+    pub async fn read(&self, address: &str) -> serde_json::Value {
+        self.get(address).await.json(StatusCode::OK)
     }
 
     pub async fn upload(&self, address: &str, form: Vec<u8>) -> Answered {

@@ -2,10 +2,11 @@
 
 use std::path::Path;
 
-use guardrow_agronomy::unit::{Quantity, Unit};
-use guardrow_design::{Arrangement, Factor, TreatmentStructure};
-use guardrow_findings::{Claim, Comparison, Direction, Link, Margin, Premise, PremiseStatus, Rival, Side};
+use guardrow_agronomy::unit::Unit;
+use guardrow_findings::PremiseStatus;
 use guardrow_station::*;
+
+use crate::hollow_fen::{CODE, measure, plan, quantity, save};
 
 fn now() -> jiff::Timestamp {
     "2031-04-01T08:00:00Z".parse().expect("a moment")
@@ -13,81 +14,6 @@ fn now() -> jiff::Timestamp {
 
 fn station(folder: &Path) -> Station {
     Station::create(&folder.join("station"), "Hollow Fen", now).expect("a new station")
-}
-
-fn quantity(text: &str) -> Quantity {
-    Quantity::parse(text).expect("a quantity")
-}
-
-fn side(factor: &str, level: &str) -> Side {
-    Side { factor: Some(factor.to_owned()), level: level.to_owned() }
-}
-
-fn measure(key: &str, name: &str, unit: Unit, event: &str) -> Measure {
-    Measure {
-        key: key.to_owned(),
-        name: name.to_owned(),
-        unit,
-        event: event.to_owned(),
-        method: String::new(),
-        range: None,
-        anchors: None,
-    }
-}
-
-fn plan() -> Plan {
-    let comparison = Comparison { first: side("cover", "straw"), second: side("cover", "bare") };
-    Plan {
-        trial: TrialHead {
-            code: "HF-31-1".to_owned(),
-            title: "Straw cover and depth".to_owned(),
-            season: 2031,
-            site: "Low Field".to_owned(),
-            crop: "faba bean".to_owned(),
-            currency: "EUR".to_owned(),
-            people: vec![Person { name: "A. Tester".to_owned(), role: "trial lead".to_owned() }],
-        },
-        question: guardrow_findings::Question {
-            decision: "whether to leave the straw".to_owned(),
-            who_acts: "growers of the valley".to_owned(),
-            claims: vec![Claim {
-                statement: "Straw cover raises the yield".to_owned(),
-                measure: "yield".to_owned(),
-                comparison,
-                direction: Direction::Higher,
-                margin: Some(Margin::Size(quantity("200 kg/ha"))),
-            }],
-            links: vec![Link {
-                step: "more plants stand".to_owned(),
-                measure: "stand".to_owned(),
-                direction: Direction::Higher,
-                smallest: Some(quantity("3 plants/m2")),
-                when: "three weeks after seeding".to_owned(),
-            }],
-            rivals: vec![Rival { explanation: "fewer weeds".to_owned(), ..Rival::default() }],
-            premise: Some(Premise { words: "the seedbed stayed moist".to_owned(), condition: None }),
-        },
-        treatments: TreatmentStructure {
-            factors: vec![
-                Factor::qualitative("cover", &["bare", "straw"]),
-                Factor::quantitative("depth", "cm", &[4.0, 8.0]),
-            ],
-            controls: Vec::new(),
-        },
-        arrangement: Arrangement::SplitPlot { replicates: 4, main_plot_factors: vec!["cover".to_owned()] },
-        measures: vec![measure("stand", "Stand", Unit::PlantsPerM2, "Stand count")],
-        harvest: Some(HarvestPlan { standard_moisture_pct: None, yield_unit: Unit::KgPerHa }),
-        supply: Some(SupplyPlan {
-            stands: vec![TargetStand { only: None, stand: quantity("45 plants/m2") }],
-            lots: vec![LotUse { only: None, lot: "B-1".to_owned() }],
-            emergence_pct: 85.0,
-            overfill_pct: 5.0,
-            reserve_pct: 10.0,
-            sown_length: None,
-        }),
-        exclusion_rule: "plots under water for a day".to_owned(),
-        ..Plan::default()
-    }
 }
 
 fn lot() -> Lot {
@@ -104,15 +30,11 @@ fn lot() -> Lot {
     }
 }
 
-fn save(plan: Plan) -> SavePlan {
-    SavePlan { plan, expected_version: None, by: "A. Tester".to_owned(), reason: String::new() }
-}
-
 fn drawn(folder: &Path) -> Station {
     let station = station(folder);
     station.start_trial(&save(plan())).expect("started");
     let request = DrawLayout { by: "A. Tester".to_owned(), seed: Some("42".to_owned()), reason: String::new() };
-    station.draw_layout("HF-31-1", &request).expect("drawn");
+    station.draw_layout(CODE, &request).expect("drawn");
     station
 }
 
@@ -126,7 +48,7 @@ fn csv(name: &str, text: &str) -> IncomingFile {
 
 /// A harvest in which straw yields clearly more: the mass follows the treatment, with a little spread by plot.
 fn harvest_csv(station: &Station) -> String {
-    let table = station.observations("HF-31-1", &ShowObservations::default()).expect("a table");
+    let table = station.observations(CODE, &ShowObservations::default()).expect("a table");
     let mut text =
         "plot;treatment;stand;harvest_mass (kg);harvest_moisture;harvested_length;harvested_width\n".to_owned();
     for (index, row) in table.rows.iter().enumerate() {
@@ -145,7 +67,7 @@ fn harvest_csv(station: &Station) -> String {
 fn a_trial_goes_from_question_to_report() {
     let folder = tempfile::tempdir().expect("a folder");
     let station = drawn(folder.path());
-    let view = station.trial("HF-31-1").expect("the trial");
+    let view = station.trial(CODE).expect("the trial");
     assert_eq!(view.stage, Stage::LaidOut);
     assert!(view.remarks.iter().any(|remark| remark.place == "question.rivals[0].measure"), "{:?}", view.remarks);
     let skeleton = view.skeleton.expect("a skeleton");
@@ -153,45 +75,45 @@ fn a_trial_goes_from_question_to_report() {
     assert_eq!(skeleton.strata.iter().map(|stratum| stratum.error_df).collect::<Vec<_>>(), [3, 3, 6]);
 
     station.save_lot(&SaveLot { lot: lot(), by: "A. Tester".to_owned(), reason: String::new() }).expect("a lot");
-    let packets = station.packets("HF-31-1").expect("packets");
+    let packets = station.packets(CODE).expect("packets");
     assert_eq!(packets.packets.len(), 16);
     // 45 plants/m2 / (0.92 x 0.85) x 12 m2 x 1.05 x 520 / 1000 = 377.04 g (handbook of plot arithmetic, 2.5).
     assert!((packets.packets[0].grams - 377.0).abs() < 0.06, "{}", packets.packets[0].grams);
 
-    let labels = station.make_document("HF-31-1", DocumentKind::PacketLabels, &options(None)).expect("labels");
+    let labels = station.make_document(CODE, DocumentKind::PacketLabels, &options(None)).expect("labels");
     assert!(station.publication(&labels.file).expect("the file").is_file());
-    assert_eq!(station.trial("HF-31-1").expect("the trial").stage, Stage::InSeason);
+    assert_eq!(station.trial(CODE).expect("the trial").stage, Stage::InSeason);
 
     let judged = JudgePremise {
         by: "A. Tester".to_owned(),
         status: PremiseStatus::Occurred,
         evidence: "gauge at the field: 2 mm in ten days".to_owned(),
     };
-    let view = station.judge_premise("HF-31-1", &judged).expect("judged");
+    let view = station.judge_premise(CODE, &judged).expect("judged");
     assert!(!view.premise.expect("a judgement").after_yields);
 
     let file = csv("harvest.csv", &harvest_csv(&station));
-    let report = station.check_file("HF-31-1", &file).expect("checked");
+    let report = station.check_file(CODE, &file).expect("checked");
     assert!(report.acceptable, "{:#?}", report.remarks);
     assert_eq!(report.counts.iter().map(|(_, count)| count).sum::<usize>(), 16 * 5);
-    let accepted = station.accept_file("HF-31-1", &file, "A. Tester").expect("accepted");
+    let accepted = station.accept_file(CODE, &file, "A. Tester").expect("accepted");
     assert_eq!(accepted.accepted, Some(80));
-    let again = station.accept_file("HF-31-1", &file, "A. Tester").expect_err("the same file twice");
+    let again = station.accept_file(CODE, &file, "A. Tester").expect_err("the same file twice");
     assert_eq!(again.kind, ErrorKind::Refused);
 
-    let harvest = station.harvest("HF-31-1").expect("yields");
+    let harvest = station.harvest(CODE).expect("yields");
     // 4.2 kg at 15.5 % from 7.02 m x 1.5 m: 4.2 / 10.53 x 10000 = 3988.6 raw; x 84.5 / 84 at 16 % = 4012.3.
     let first = harvest.lines.iter().min_by(|a, b| a.raw.partial_cmp(&b.raw).expect("numbers")).expect("lines");
     assert!((first.raw.expect("raw") - 3988.6).abs() < 0.1, "{first:?}");
     assert!((first.standard.expect("standard") - 3988.604 * 84.5 / 84.0).abs() < 0.1, "{first:?}");
 
-    let report = station.report("HF-31-1").expect("a report");
+    let report = station.report(CODE).expect("a report");
     assert_eq!(report.findings[0].verdict.word, "supported");
     assert!(report.findings[0].sentence.contains("Low Field, 2031"), "{}", report.findings[0].sentence);
-    let printed = station.make_document("HF-31-1", DocumentKind::Report, &options(None)).expect("printed");
+    let printed = station.make_document(CODE, DocumentKind::Report, &options(None)).expect("printed");
     let bytes = std::fs::read(station.publication(&printed.file).expect("file")).expect("bytes");
     assert!(bytes.starts_with(b"%PDF"));
-    let package = station.make_document("HF-31-1", DocumentKind::DataPackage, &options(None)).expect("a package");
+    let package = station.make_document(CODE, DocumentKind::DataPackage, &options(None)).expect("a package");
     assert!(package.file.ends_with("-data.zip"), "{}", package.file);
 }
 
@@ -199,19 +121,19 @@ fn a_trial_goes_from_question_to_report() {
 fn a_locked_layout_is_drawn_again_only_with_a_reason_and_the_old_one_stays() {
     let folder = tempfile::tempdir().expect("a folder");
     let station = drawn(folder.path());
-    let first = station.layout("HF-31-1", None).expect("layout");
-    station.make_document("HF-31-1", DocumentKind::FieldSheet, &options(Some("Stand count"))).expect("a sheet");
+    let first = station.layout(CODE, None).expect("layout");
+    station.make_document(CODE, DocumentKind::FieldSheet, &options(Some("Stand count"))).expect("a sheet");
     let again = DrawLayout { by: "A. Tester".to_owned(), seed: Some("43".to_owned()), reason: String::new() };
-    let refused = station.draw_layout("HF-31-1", &again).expect_err("locked");
+    let refused = station.draw_layout(CODE, &again).expect_err("locked");
     assert_eq!(refused.kind, ErrorKind::Locked);
     let second =
-        station.draw_layout("HF-31-1", &DrawLayout { reason: "stakes were lost".to_owned(), ..again }).expect("drawn");
+        station.draw_layout(CODE, &DrawLayout { reason: "stakes were lost".to_owned(), ..again }).expect("drawn");
     assert_eq!(second.line.version, 2);
-    assert_eq!(station.layout("HF-31-1", Some(1)).expect("the old one").layout, first.layout);
+    assert_eq!(station.layout(CODE, Some(1)).expect("the old one").layout, first.layout);
     let mut changed = plan();
     changed.ground.plot_length_m = 9.0;
-    station.make_document("HF-31-1", DocumentKind::FieldSheet, &options(Some("Stand count"))).expect("a sheet");
-    let refused = station.save_plan("HF-31-1", &save(changed)).expect_err("locked");
+    station.make_document(CODE, DocumentKind::FieldSheet, &options(Some("Stand count"))).expect("a sheet");
+    let refused = station.save_plan(CODE, &save(changed)).expect_err("locked");
     assert_eq!(refused.kind, ErrorKind::Locked);
 }
 
@@ -219,7 +141,7 @@ fn a_locked_layout_is_drawn_again_only_with_a_reason_and_the_old_one_stays() {
 fn corrections_keep_what_was_there() {
     let folder = tempfile::tempdir().expect("a folder");
     let station = drawn(folder.path());
-    let plot = station.layout("HF-31-1", None).expect("layout").layout.in_number_order()[0].number.expect("a number");
+    let plot = station.layout(CODE, None).expect("layout").layout.in_number_order()[0].number.expect("a number");
     let typed = |text: &str| TypedValue {
         plot,
         measure: "stand".to_owned(),
@@ -228,21 +150,21 @@ fn corrections_keep_what_was_there() {
         reason: String::new(),
     };
     let values = |values: Vec<TypedValue>| TypedValues { by: "A. Tester".to_owned(), observed_on: None, values };
-    let table = station.record("HF-31-1", &values(vec![typed("38,5")])).expect("recorded");
+    let table = station.record(CODE, &values(vec![typed("38,5")])).expect("recorded");
     let cell =
         |table: &ObservationTable| table.rows.iter().find(|row| row.plot == plot).expect("the row").cells[0].clone();
     let entry = cell(&table)[0].clone();
     assert_eq!(entry.value, Some(38.5));
-    let over = station.record("HF-31-1", &values(vec![typed("40")])).expect_err("already recorded");
+    let over = station.record(CODE, &values(vec![typed("40")])).expect_err("already recorded");
     assert!(over.remarks[0].what.contains("already recorded"), "{over:?}");
     let correction = TypedValue { replaces: Some(entry.id), ..typed("lost") };
-    let no_reason = station.record("HF-31-1", &values(vec![correction.clone()])).expect_err("no reason");
+    let no_reason = station.record(CODE, &values(vec![correction.clone()])).expect_err("no reason");
     assert!(no_reason.remarks[0].what.contains("reason"));
     let correction = TypedValue { reason: "the tag was lost".to_owned(), ..correction };
-    let table = station.record("HF-31-1", &values(vec![correction.clone()])).expect("corrected");
+    let table = station.record(CODE, &values(vec![correction.clone()])).expect("corrected");
     assert_eq!(cell(&table)[0].status, Status::Lost);
-    assert_eq!(station.history("HF-31-1", plot, "stand").expect("history").len(), 2);
-    let stale = station.record("HF-31-1", &values(vec![correction])).expect_err("stale");
+    assert_eq!(station.history(CODE, plot, "stand").expect("history").len(), 2);
+    let stale = station.record(CODE, &values(vec![correction])).expect_err("stale");
     assert!(stale.remarks[0].what.contains("no longer the current one"), "{stale:?}");
 }
 
@@ -250,7 +172,7 @@ fn corrections_keep_what_was_there() {
 fn bad_rows_are_named_and_nothing_is_written() {
     let folder = tempfile::tempdir().expect("a folder");
     let station = drawn(folder.path());
-    let layout = station.layout("HF-31-1", None).expect("layout");
+    let layout = station.layout(CODE, None).expect("layout");
     let plot = layout.layout.in_number_order()[0].clone();
     let number = plot.number.expect("a number");
     let label = layout.treatments[plot.treatment.expect("a treatment")].clone();
@@ -268,32 +190,32 @@ fn bad_rows_are_named_and_nothing_is_written() {
     ];
     for (text, expected) in cases {
         let file = csv("bad.csv", &text);
-        let report = station.check_file("HF-31-1", &file).expect("a report");
+        let report = station.check_file(CODE, &file).expect("a report");
         assert!(!report.acceptable, "{text}");
         let told: Vec<&str> = report.remarks.iter().map(|remark| remark.what.as_str()).collect();
         assert!(told.iter().any(|what| what.contains(expected)), "{text}: {told:?}");
         assert!(report.remarks[0].place.contains("line"), "{:?}", report.remarks[0]);
-        let refused = station.accept_file("HF-31-1", &file, "A. Tester").expect_err(&text);
+        let refused = station.accept_file(CODE, &file, "A. Tester").expect_err(&text);
         assert_eq!(refused.kind, ErrorKind::Refused);
     }
-    let table = station.observations("HF-31-1", &ShowObservations::default()).expect("a table");
+    let table = station.observations(CODE, &ShowObservations::default()).expect("a table");
     assert!(table.rows.iter().all(|row| row.cells.iter().all(Vec::is_empty)), "nothing was written");
     let bytes = (0..50_000_000_u32).map(|index| (index.wrapping_mul(31) % 251) as u8).collect();
     let garbage = IncomingFile { name: "garbage.csv".to_owned(), bytes };
-    let refused = station.check_file("HF-31-1", &garbage).expect_err("garbage");
+    let refused = station.check_file(CODE, &garbage).expect_err("garbage");
     assert_eq!(refused.kind, ErrorKind::NotUnderstood);
     let half = IncomingFile { name: "half.xlsx".to_owned(), bytes: b"PK\x03\x04 and then nothing".to_vec() };
-    assert_eq!(station.check_file("HF-31-1", &half).expect_err("half").kind, ErrorKind::NotUnderstood);
+    assert_eq!(station.check_file(CODE, &half).expect_err("half").kind, ErrorKind::NotUnderstood);
 }
 
 #[test]
 fn a_field_workbook_of_an_older_layout_or_another_trial_is_refused() {
     let folder = tempfile::tempdir().expect("a folder");
     let station = drawn(folder.path());
-    let made = station.make_document("HF-31-1", DocumentKind::FieldWorkbook, &options(None)).expect("a workbook");
+    let made = station.make_document(CODE, DocumentKind::FieldWorkbook, &options(None)).expect("a workbook");
     let bytes = std::fs::read(station.publication(&made.file).expect("file")).expect("bytes");
     let file = IncomingFile { name: "sheet.xlsx".to_owned(), bytes };
-    let empty = station.check_file("HF-31-1", &file).expect("read");
+    let empty = station.check_file(CODE, &file).expect("read");
     assert!(!empty.acceptable, "an empty sheet holds nothing to accept");
     let mut other = plan();
     other.trial.code = "HF-31-2".to_owned();
@@ -301,10 +223,10 @@ fn a_field_workbook_of_an_older_layout_or_another_trial_is_refused() {
     let request = DrawLayout { by: "A. Tester".to_owned(), seed: None, reason: String::new() };
     station.draw_layout("HF-31-2", &request).expect("drawn");
     let refused = station.check_file("HF-31-2", &file).expect_err("another trial");
-    assert!(refused.what.contains("HF-31-1"), "{refused:?}");
+    assert!(refused.what.contains(CODE), "{refused:?}");
     let again = DrawLayout { reason: "moved to other ground".to_owned(), ..request };
-    station.draw_layout("HF-31-1", &again).expect("drawn again");
-    let refused = station.check_file("HF-31-1", &file).expect_err("an older layout");
+    station.draw_layout(CODE, &again).expect("drawn again");
+    let refused = station.check_file(CODE, &file).expect_err("an older layout");
     assert!(refused.what.contains("layout version 1"), "{refused:?}");
 }
 
@@ -341,5 +263,5 @@ fn a_trial_laid_out_elsewhere_is_analysed_from_plan_and_table() {
     let station = station(folder.path());
     let view = station.bring_in(&plan, &csv("t.csv", &text), "A. Tester").expect("brought in");
     assert_eq!(view.stage, Stage::Observed);
-    assert_eq!(station.report("HF-31-1").expect("a report").findings[0].verdict.word, "supported");
+    assert_eq!(station.report(CODE).expect("a report").findings[0].verdict.word, "supported");
 }

@@ -1,0 +1,5 @@
+//! The use cases, from outside the crate.
+
+mod hollow_fen;
+mod past_states;
+mod whole_way;

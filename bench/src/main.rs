@@ -3,12 +3,16 @@
 //! Each prints one line per measurement: name, seconds, peak memory, threads, and whether its check passed. A run whose check
 //! fails has no time. How to read the figures: `docs/benchmarks.md`.
 
+mod field_table;
 #[cfg(feature = "station")]
 mod import;
 mod measurement;
 #[cfg(feature = "station")]
 mod report;
+mod season;
 mod split_plot;
+
+use std::path::PathBuf;
 
 use clap::{Parser, ValueEnum};
 
@@ -17,6 +21,8 @@ use clap::{Parser, ValueEnum};
 enum Workload {
     /// One split-plot analysis, from the table of plots to tests, means, differences and letters.
     B1,
+    /// A season: 500 analyses of five arrangements.
+    B2,
     /// 100,000 observations from a CSV file into the journal, all checks included.
     #[cfg(feature = "station")]
     Import,
@@ -33,12 +39,32 @@ struct Arguments {
     /// One JSON object per line.
     #[arg(long)]
     json: bool,
+    /// Folder with the workloads' inputs.
+    #[arg(long, env = "BENCH_DIR")]
+    data: Option<PathBuf>,
+    /// Folder with the answers that the results are checked against.
+    #[arg(long)]
+    expected: Option<PathBuf>,
+    /// Do the work once, from the input file to this JSON file, for timing the whole process.
+    #[arg(long)]
+    once: Option<PathBuf>,
 }
 
 fn main() -> anyhow::Result<()> {
     let arguments = Arguments::parse();
+    let (data, expected) = (arguments.data.as_deref(), arguments.expected.as_deref());
+    let needed = || data.ok_or_else(|| anyhow::anyhow!("this workload needs its inputs: --data FOLDER or BENCH_DIR"));
+    if let Some(output) = &arguments.once {
+        return match arguments.workload {
+            Workload::B1 => split_plot::once(needed()?, output),
+            Workload::B2 => season::once(needed()?, output),
+            #[cfg(feature = "station")]
+            _ => anyhow::bail!("this workload has no whole process of its own"),
+        };
+    }
     let measurements = match arguments.workload {
-        Workload::B1 => split_plot::measure()?,
+        Workload::B1 => split_plot::measure(data, expected)?,
+        Workload::B2 => season::measure(needed()?, expected)?,
         #[cfg(feature = "station")]
         Workload::Import => import::measure()?,
         #[cfg(feature = "station")]

@@ -64,6 +64,15 @@ impl Measurement {
         self
     }
 
+    /// The same measurement with what its check found, or why it failed.
+    pub fn with_check(mut self, check: Result<String, String>) -> Measurement {
+        match check {
+            Ok(found) => self.found = Some(found),
+            Err(wrong) => self.wrong = Some(wrong),
+        }
+        self
+    }
+
     /// A line for people.
     pub fn text(&self) -> String {
         match &self.wrong {

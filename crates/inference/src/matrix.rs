@@ -122,17 +122,47 @@ impl Matrix {
             .sum()
     }
 
+    /// The first rows and columns.
+    pub fn leading(&self, size: usize) -> Self {
+        let mut part = Self::zeros(size, size);
+        for row in 0..size {
+            part.row_mut(row).copy_from_slice(&self.row(row)[..size]);
+        }
+        part
+    }
+
+    /// The symmetric matrix with this upper triangle.
+    pub fn mirrored(mut self) -> Self {
+        for row in 0..self.rows {
+            for column in 0..row {
+                self[(row, column)] = self[(column, row)];
+            }
+        }
+        self
+    }
+
     /// Columns `start..end`.
     pub fn column_range(&self, start: usize, end: usize) -> Self {
-        let rows: Vec<Vec<f64>> = (0..self.rows).map(|row| self.row(row)[start..end].to_vec()).collect();
-        let mut part = Self::from_rows(&rows);
-        (part.rows, part.columns) = (self.rows, end - start);
+        let mut part = Self::zeros(self.rows, end - start);
+        for row in 0..self.rows {
+            part.row_mut(row).copy_from_slice(&self.row(row)[start..end]);
+        }
         part
     }
 }
 
+/// Four sums side by side, so that the processor need not wait for one before it begins the next.
 pub(crate) fn dot(a: &[f64], b: &[f64]) -> f64 {
-    a.iter().zip(b).map(|(x, y)| x * y).sum()
+    let (a, b) = (&a[..a.len().min(b.len())], &b[..a.len().min(b.len())]);
+    let (fours_of_a, fours_of_b) = (a.chunks_exact(4), b.chunks_exact(4));
+    let rest: f64 = fours_of_a.remainder().iter().zip(fours_of_b.remainder()).map(|(x, y)| x * y).sum();
+    let mut sums = [0.0; 4];
+    for (x, y) in fours_of_a.zip(fours_of_b) {
+        for (sum, (x, y)) in sums.iter_mut().zip(x.iter().zip(y)) {
+            *sum += x * y;
+        }
+    }
+    (sums[0] + sums[1]) + (sums[2] + sums[3]) + rest
 }
 
 pub(crate) fn add_scaled(target: &mut [f64], factor: f64, source: &[f64]) {

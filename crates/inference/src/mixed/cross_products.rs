@@ -17,34 +17,14 @@ pub(crate) struct CrossProducts {
     random: Matrix,
     /// Fixed columns x (fixed columns, response).
     fixed: Matrix,
-    /// Sum of squares of the response within cells.
-    squares: f64,
+    absorbed: Absorbed,
     pub plots: usize,
-}
-
-/// The same after the random terms' variances were taken into account; every quantity is in units of the residual variance.
-#[derive(Debug, Clone)]
-pub(crate) struct Evaluation {
-    /// `log det(I + Z' Z ratio)`.
-    pub log_det_random: f64,
-    /// `X' H X`, factored.
-    pub fixed: Cholesky,
-    /// `X' H Z`.
-    pub fixed_random: Matrix,
-    /// `X' H y`.
-    pub fixed_response: Vec<f64>,
-    /// `Z' P Z`, with `P` the projection that takes the fixed columns out.
-    pub random: Matrix,
-    /// `Z' P y`.
-    pub random_response: Vec<f64>,
-    /// `y' P y`.
-    pub response: f64,
 }
 
 impl CrossProducts {
     /// Counts how the classes of the random terms and the cells meet; `columns` are further fixed columns over the plots, each
-    /// as deviations from the means of the cells.
-    pub fn of(plots: &Plots, terms: &[Partition], columns: &[&[f64]]) -> Self {
+    /// as deviations from the means of the cells. Nothing when the columns depend on one another.
+    pub fn of(plots: &Plots, terms: &[Partition], columns: &[&[f64]]) -> Option<Self> {
         let mut ranges = Vec::new();
         let mut total = 0;
         for term in terms {
@@ -72,8 +52,9 @@ impl CrossProducts {
                 random[(row, total + fixed_count)] += response[plot];
             }
         }
-        let squares = dot(&response, &response);
-        Self { ranges, random, fixed: fixed_products(plots, columns, &response), squares, plots: plots.count() }
+        let fixed = fixed_products(plots, columns, &response);
+        let absorbed = Absorbed::of(&random, &fixed, dot(&response, &response))?;
+        Some(Self { ranges, random, fixed, absorbed, plots: plots.count() })
     }
 
     /// Degrees of freedom left by the fixed columns.
@@ -86,32 +67,48 @@ impl CrossProducts {
         self.ranges.len()
     }
 
-    /// Takes random terms with these ratios (variance over residual variance, one per term) into account.
+    /// The random terms with these ratios (variance over residual variance, one per term).
     pub fn at(&self, ratios: &[f64]) -> Option<Evaluation> {
-        let total = self.random.rows;
-        let fixed_count = self.fixed.rows;
-        let (whitened, log_det_random) = self.whitened(&self.class_scales(ratios))?;
-        // C = B'B - (L^-1 S Z'B)' (L^-1 S Z'B) for B = [Z X y], S the square roots of the ratios, L L' = I + S Z'Z S
-        let width = total + fixed_count + 1;
-        let mut cross = Matrix::zeros(width, width);
-        for row in 0..total {
-            cross.row_mut(row)[row..].copy_from_slice(&self.random.row(row)[row..]);
+        self.absorbed.at(&self.ranges, ratios)
+    }
+
+    /// The fixed columns with the random terms at these ratios taken into account.
+    pub fn fixed_part(&self, ratios: &[f64]) -> Option<FixedPart> {
+        let (total, fixed) = (self.random.rows, self.fixed.rows);
+        let scale = self.class_scales(ratios);
+        let active: Vec<usize> = (0..total).filter(|&class| scale[class] > 0.0).collect();
+        let mut inner = Matrix::zeros(active.len(), active.len());
+        let mut right = Matrix::zeros(active.len(), total + fixed + 1);
+        for (row, &class) in active.iter().enumerate() {
+            for (column, &other) in active.iter().enumerate() {
+                inner[(row, column)] = scale[class] * scale[other] * self.random[(class, other)];
+            }
+            inner[(row, row)] += 1.0;
+            let scaled = right.row_mut(row).iter_mut().zip(self.random.row(class));
+            scaled.for_each(|(value, source)| *value = scale[class] * source);
         }
-        for row in 0..fixed_count {
-            cross.row_mut(total + row)[total + row..].copy_from_slice(&self.fixed.row(row)[row..]);
-        }
-        cross[(width - 1, width - 1)] = self.squares;
-        if let Some(whitened) = whitened {
-            for inner in 0..whitened.rows {
-                let known = whitened.row(inner);
-                for row in 0..width {
-                    if known[row] != 0.0 {
-                        add_scaled(&mut cross.row_mut(row)[row..], -known[row], &known[row..]);
-                    }
-                }
+        // B'B - (L^-1 S Z'B)' (L^-1 S Z'B) for B = [Z X y], S the square roots of the ratios, L L' = I + S Z'Z S
+        let whitened = Cholesky::of(&inner)?.solve_lower(&right);
+        let mut products = Matrix::zeros(fixed, fixed);
+        let mut across = Matrix::zeros(fixed, total);
+        for row in 0..fixed {
+            products.row_mut(row).copy_from_slice(&self.fixed.row(row)[..fixed]);
+            for class in 0..total {
+                across[(row, class)] = self.random[(class, total + row)];
             }
         }
-        self.with_fixed_out(&cross, log_det_random)
+        let mut response: Vec<f64> = (0..fixed).map(|row| self.fixed[(row, fixed)]).collect();
+        for inner in 0..whitened.rows {
+            let (of_random, rest) = whitened.row(inner).split_at(total);
+            let (of_fixed, of_response) = rest.split_at(fixed);
+            for (row, &known) in of_fixed.iter().enumerate().filter(|(_, known)| **known != 0.0) {
+                add_scaled(&mut products.row_mut(row)[row..], -known, &of_fixed[row..]);
+                add_scaled(across.row_mut(row), -known, of_random);
+                response[row] -= known * of_response[0];
+            }
+        }
+        let products = Cholesky::of(&products.mirrored())?;
+        Some(FixedPart { products, across, response })
     }
 
     /// Henderson's equations over the fixed columns and the classes of these terms, times the residual variance.
@@ -146,77 +143,112 @@ impl CrossProducts {
         }
         scales
     }
+}
 
-    /// `L^-1 S Z'B` over the classes whose ratio is not zero, and `log det (L L')`.
-    fn whitened(&self, scale: &[f64]) -> Option<(Option<Matrix>, f64)> {
-        let active: Vec<usize> = (0..scale.len()).filter(|&class| scale[class] > 0.0).collect();
-        if active.is_empty() {
-            return Some((None, 0.0));
-        }
-        let mut inner = Matrix::zeros(active.len(), active.len());
-        let mut right = Matrix::zeros(active.len(), self.random.columns);
-        for (row, &class) in active.iter().enumerate() {
-            for (column, &other) in active.iter().enumerate() {
-                inner[(row, column)] = scale[class] * scale[other] * self.random[(class, other)];
-            }
-            inner[(row, row)] += 1.0;
-            for (value, source) in right.row_mut(row).iter_mut().zip(self.random.row(class)) {
-                *value = scale[class] * source;
-            }
-        }
-        let factor = Cholesky::of(&inner)?;
-        Some((Some(factor.solve_lower(&right)), factor.log_determinant()))
-    }
+/// What remains to be looked at while the variances are searched for: fixed columns take no part in that.
+#[derive(Debug, Clone)]
+struct Absorbed {
+    /// `Z' M Z`, with `M` the projection that takes the fixed columns out.
+    random: Matrix,
+    /// `Z' M y`.
+    random_response: Vec<f64>,
+    /// `y' M y`.
+    response: f64,
+    /// `log det X'X`.
+    log_det_fixed: f64,
+}
 
-    /// `cross` has its upper triangle set, in the order random classes, fixed columns, response.
-    fn with_fixed_out(&self, cross: &Matrix, log_det_random: f64) -> Option<Evaluation> {
-        let total = self.random.rows;
-        let size = self.fixed.rows;
-        let width = cross.columns;
-        let mut fixed = Matrix::zeros(size, size);
-        let mut right = Matrix::zeros(size, total + 1);
-        for row in 0..size {
-            for column in row..size {
-                let value = cross[(total + row, total + column)];
-                (fixed[(row, column)], fixed[(column, row)]) = (value, value);
-            }
+/// The random terms' side of the model at given variance ratios, in units of the residual variance.
+#[derive(Debug, Clone)]
+pub(crate) struct Evaluation {
+    /// `log det(V) + log det(X' V^-1 X)` with the residual variance taken out of both.
+    pub log_det: f64,
+    /// `Z' P Z`, with `P` the projection that takes fixed columns and random terms out.
+    pub random: Matrix,
+    /// `Z' P y`.
+    pub random_response: Vec<f64>,
+    /// `y' P y`.
+    pub response: f64,
+}
+
+/// The fixed columns' side of the model.
+#[derive(Debug, Clone)]
+pub(crate) struct FixedPart {
+    /// `X' H X`, factored.
+    pub products: Cholesky,
+    /// `X' H Z`.
+    pub across: Matrix,
+    /// `X' H y`.
+    pub response: Vec<f64>,
+}
+
+impl Absorbed {
+    /// Takes the fixed columns out of the classes' cross products and the response.
+    fn of(random: &Matrix, fixed: &Matrix, squares: f64) -> Option<Self> {
+        let (total, columns) = (random.rows, fixed.rows);
+        let mut right = Matrix::zeros(columns, total + 1);
+        for row in 0..columns {
             for class in 0..total {
-                right[(row, class)] = cross[(class, total + row)];
+                right[(row, class)] = random[(class, total + row)];
             }
-            right[(row, total)] = cross[(total + row, width - 1)];
+            right[(row, total)] = fixed[(row, columns)];
         }
-        let factor = Cholesky::of(&fixed)?;
-        let reduced = factor.solve_lower(&right);
+        let factor = Cholesky::of(&fixed.column_range(0, columns))?;
         let mut rest = Matrix::zeros(total + 1, total + 1);
         for row in 0..total {
-            rest.row_mut(row)[row..total].copy_from_slice(&cross.row(row)[row..total]);
-            rest[(row, total)] = cross[(row, width - 1)];
+            rest.row_mut(row)[..total].copy_from_slice(&random.row(row)[..total]);
+            rest[(row, total)] = random[(row, total + columns)];
         }
-        rest[(total, total)] = cross[(width - 1, width - 1)];
-        for inner in 0..size {
-            let known = reduced.row(inner);
-            for row in 0..=total {
-                if known[row] != 0.0 {
-                    add_scaled(&mut rest.row_mut(row)[row..], -known[row], &known[row..]);
-                }
+        rest[(total, total)] = squares;
+        take_squares_off(&mut rest, &factor.solve_lower(&right));
+        let random_response = (0..total).map(|row| rest[(row, total)]).collect();
+        let (response, random) = (rest[(total, total)], rest.leading(total).mirrored());
+        Some(Self { random, random_response, response, log_det_fixed: factor.log_determinant() })
+    }
+
+    /// With `N = Z' M Z` and `A = I + S N S`: `det V det(X' V^-1 X) = det A det X'X`, and `Z' P Z = N - N S A^-1 S N`.
+    fn at(&self, ranges: &[(usize, usize)], ratios: &[f64]) -> Option<Evaluation> {
+        let total = self.random.rows;
+        let mut active: Vec<(usize, f64)> = Vec::with_capacity(total);
+        for (&(start, end), ratio) in ranges.iter().zip(ratios).filter(|(_, ratio)| **ratio > 0.0) {
+            active.extend((start..end).map(|class| (class, ratio.sqrt())));
+        }
+        let mut inner = Matrix::zeros(active.len(), active.len());
+        let mut right = Matrix::zeros(active.len(), total + 1);
+        for (row, &(class, scale)) in active.iter().enumerate() {
+            let source = self.random.row(class);
+            for (value, &(other, other_scale)) in inner.row_mut(row).iter_mut().zip(&active) {
+                *value = scale * other_scale * source[other];
             }
+            inner[(row, row)] += 1.0;
+            let scaled = right.row_mut(row).iter_mut().zip(source);
+            scaled.for_each(|(value, source)| *value = scale * source);
+            right[(row, total)] = scale * self.random_response[class];
         }
-        let mut random = Matrix::zeros(total, total);
+        let factor = Cholesky::of(&inner)?;
+        let mut rest = Matrix::zeros(total + 1, total + 1);
         for row in 0..total {
-            for column in row..total {
-                let value = rest[(row, column)];
-                (random[(row, column)], random[(column, row)]) = (value, value);
-            }
+            rest.row_mut(row)[..total].copy_from_slice(self.random.row(row));
+            rest[(row, total)] = self.random_response[row];
         }
+        rest[(total, total)] = self.response;
+        take_squares_off(&mut rest, &factor.solve_lower(&right));
         Some(Evaluation {
-            log_det_random,
-            fixed_random: right.column_range(0, total),
-            fixed_response: (0..size).map(|row| right[(row, total)]).collect(),
-            random,
+            log_det: factor.log_determinant() + self.log_det_fixed,
             random_response: (0..total).map(|row| rest[(row, total)]).collect(),
             response: rest[(total, total)],
-            fixed: factor,
+            random: rest.leading(total).mirrored(),
         })
+    }
+}
+
+/// Takes `known' known` off the upper triangle.
+fn take_squares_off(matrix: &mut Matrix, known: &Matrix) {
+    for inner in 0..known.rows {
+        let known = known.row(inner);
+        for (row, &factor) in known.iter().enumerate().filter(|(_, factor)| **factor != 0.0) {
+            add_scaled(&mut matrix.row_mut(row)[row..], -factor, &known[row..]);
+        }
     }
 }
 

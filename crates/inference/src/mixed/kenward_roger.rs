@@ -7,7 +7,7 @@
 //! Source: Kenward & Roger (1997), Biometrics 53:983-997, equations 2 to 6 (linear covariance: R_ij = 0). A variance at zero
 //! keeps its place in the expected information; Satterthwaite's degrees of freedom, by the observed information, take it as known.
 
-use super::cross_products::{CrossProducts, Evaluation};
+use super::cross_products::{CrossProducts, Evaluation, FixedPart};
 use super::reml::Optimum;
 use crate::fit::Fit;
 use crate::matrix::{Cholesky, Matrix};
@@ -17,9 +17,10 @@ use crate::plots::Plots;
 pub(crate) fn fit(plots: &Plots, cross: &CrossProducts, optimum: &Optimum) -> Option<Fit> {
     let evaluation = &optimum.evaluation;
     let variance = optimum.residual_variance;
-    let covariance = evaluation.fixed.inverse().scaled(variance);
+    let fixed = cross.fixed_part(&optimum.ratios)?;
+    let covariance = fixed.products.inverse().scaled(variance);
     let parameter_covariance = Cholesky::of(&information(cross, evaluation, variance))?.inverse().scaled(2.0);
-    let loads = loads(cross, evaluation, &covariance, variance);
+    let loads = loads(cross, &fixed, &covariance, variance);
     let mut slopes: Vec<Matrix> = loads.iter().map(|load| load.times_transposed(load)).collect();
     slopes.push(covariance.clone());
     let mut adjusted = covariance.clone();
@@ -31,7 +32,7 @@ pub(crate) fn fit(plots: &Plots, cross: &CrossProducts, optimum: &Optimum) -> Op
         }
     }
     Some(Fit {
-        estimates: estimates(plots, evaluation),
+        estimates: estimates(plots, &fixed),
         covariance,
         adjusted,
         slopes,
@@ -43,8 +44,8 @@ pub(crate) fn fit(plots: &Plots, cross: &CrossProducts, optimum: &Optimum) -> Op
 }
 
 /// The generalised least squares estimates: cell means, then the further columns' slopes.
-pub(crate) fn estimates(plots: &Plots, evaluation: &Evaluation) -> Vec<f64> {
-    let mut estimates = evaluation.fixed.solve_vector(&evaluation.fixed_response);
+fn estimates(plots: &Plots, fixed: &FixedPart) -> Vec<f64> {
+    let mut estimates = fixed.products.solve_vector(&fixed.response);
     estimates.iter_mut().zip(plots.cell_means()).for_each(|(shift, mean)| *shift += mean);
     estimates
 }
@@ -100,8 +101,8 @@ fn observed_covariance(cross: &CrossProducts, optimum: &Optimum) -> Option<Matri
 }
 
 /// For each term `Phi X' V^-1 Z`: how its effects enter the estimates.
-fn loads(cross: &CrossProducts, evaluation: &Evaluation, covariance: &Matrix, variance: f64) -> Vec<Matrix> {
-    let all = covariance.times(&evaluation.fixed_random).scaled(1.0 / variance);
+fn loads(cross: &CrossProducts, fixed: &FixedPart, covariance: &Matrix, variance: f64) -> Vec<Matrix> {
+    let all = covariance.times(&fixed.across).scaled(1.0 / variance);
     cross.ranges.iter().map(|&(start, end)| all.column_range(start, end)).collect()
 }
 

@@ -85,7 +85,7 @@ pub(crate) fn fit(plots: &Plots, partitions: &[Partition]) -> Result<MixedAnalys
     let columns: Vec<&[f64]> = plots.covariates.iter().map(|it| it.within.as_slice()).collect();
     let mut random = partitions[..partitions.len() - 1].to_vec();
     let inseparable = || InferenceError::VariancesNotSeparable { plots: plots.count() };
-    let mut cross = CrossProducts::of(plots, &random, &columns);
+    let mut cross = CrossProducts::of(plots, &random, &columns).ok_or_else(inseparable)?;
     let kept = reml::separable(&cross).ok_or_else(inseparable)?;
     let mut left_out = Vec::new();
     let mut notices = Vec::new();
@@ -95,7 +95,7 @@ pub(crate) fn fit(plots: &Plots, partitions: &[Partition]) -> Result<MixedAnalys
             notices.push(Notice::VarianceNotSeparable { stratum: partition.name.clone() });
             left_out.push(partition);
         }
-        cross = CrossProducts::of(plots, &random, &columns);
+        cross = CrossProducts::of(plots, &random, &columns).ok_or_else(inseparable)?;
     }
     let optimum = reml::maximise(&cross)?;
     let mut fit = kenward_roger::fit(plots, &cross, &optimum).ok_or_else(inseparable)?;
@@ -103,14 +103,14 @@ pub(crate) fn fit(plots: &Plots, partitions: &[Partition]) -> Result<MixedAnalys
     let mixed = described(&cross, &random, &optimum, &fit);
     let at_zero = mixed.components.iter().filter(|it| it.at_zero);
     notices.extend(at_zero.map(|it| Notice::VarianceAtZero { stratum: it.name.clone() }));
-    let fitted = fitted(plots, &random, &cross, &optimum);
+    let fitted = fitted(plots, &random, &cross, &optimum, &fit.estimates);
     Ok(MixedAnalysis { mixed, fit, random, cross, optimum, fitted, notices })
 }
 
 impl MixedAnalysis {
     /// The same random terms with other fixed columns, each as deviations from the means of the cells.
     pub fn with_columns(&self, plots: &Plots, columns: &[&[f64]]) -> Option<Fit> {
-        let cross = CrossProducts::of(plots, &self.random, columns);
+        let cross = CrossProducts::of(plots, &self.random, columns)?;
         if cross.residual_df() < 1.0 {
             return None;
         }
@@ -158,8 +158,13 @@ fn described(cross: &CrossProducts, random: &[Partition], optimum: &Optimum, fit
 }
 
 /// Fixed part plus predicted effects (best linear unbiased prediction).
-fn fitted(plots: &Plots, random: &[Partition], cross: &CrossProducts, optimum: &Optimum) -> Vec<f64> {
-    let estimates = kenward_roger::estimates(plots, &optimum.evaluation);
+fn fitted(
+    plots: &Plots,
+    random: &[Partition],
+    cross: &CrossProducts,
+    optimum: &Optimum,
+    estimates: &[f64],
+) -> Vec<f64> {
     let (means, slopes) = estimates.split_at(plots.cells.replication.len());
     let value = |plot: usize| {
         let adjustment: f64 = plots.covariates.iter().zip(slopes).map(|(it, slope)| slope * it.within[plot]).sum();

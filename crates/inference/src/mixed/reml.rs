@@ -102,8 +102,7 @@ fn evaluate(cross: &CrossProducts, ratios: Vec<f64>) -> Option<Point> {
     if evaluation.response <= 0.0 || !evaluation.response.is_finite() {
         return None;
     }
-    let criterion =
-        cross.residual_df() * evaluation.response.ln() + evaluation.log_det_random + evaluation.fixed.log_determinant();
+    let criterion = cross.residual_df() * evaluation.response.ln() + evaluation.log_det;
     criterion.is_finite().then_some(Point { ratios, evaluation, criterion })
 }
 

@@ -1,6 +1,8 @@
 //! Tables of means: every mean with its error, every difference with its own error, letters and comparisons with controls.
 
 mod against_control;
+mod by_df;
+mod chebyshev;
 mod letters;
 mod pairs;
 mod spread;

@@ -1,6 +1,8 @@
 //! All differences between the means of a table.
 
+use super::by_df::{Quantiles, RangeTails};
 use super::spread::{Lsd, Spread};
+use crate::Estimate;
 use crate::distribution::StudentisedRange;
 use crate::fit::MarginErrors;
 use serde::{Deserialize, Serialize};
@@ -31,44 +33,37 @@ pub struct PairDifference {
 }
 
 /// All differences whose error is known.
-pub(super) fn pairs(errors: &MarginErrors, means: usize, quantiles: &mut Recent<f64>) -> Vec<PairDifference> {
+pub(super) fn pairs(errors: &MarginErrors, means: usize, quantiles: &mut Quantiles) -> Vec<PairDifference> {
     let range = StudentisedRange::of(means);
-    let mut ranges = Recent::new(|df| range.with_df(df));
-    let mut pairs = Vec::with_capacity(means * means.saturating_sub(1) / 2);
-    for a in 0..means {
-        for b in a + 1..means {
-            let Some(it) = errors.difference(a, b) else { continue };
-            let half = quantiles.of(it.df) * it.se;
-            pairs.push(PairDifference {
-                a,
-                b,
-                estimate: it.estimate,
-                se: it.se,
-                df: it.df,
-                p: it.p(),
-                p_tukey: ranges.of(it.df).upper(it.t().abs() * std::f64::consts::SQRT_2),
-                p_holm: f64::NAN,
-                lower: it.estimate - half,
-                upper: it.estimate + half,
-            });
-        }
-    }
-    let adjusted = holm(&pairs.iter().map(|pair| pair.p).collect::<Vec<_>>());
-    pairs.iter_mut().zip(adjusted).for_each(|(pair, p)| pair.p_holm = p);
-    pairs
+    let mut tails = RangeTails::of(&range);
+    let known = differences(errors, means);
+    let in_ranges = |it: &Estimate| it.t().abs() * std::f64::consts::SQRT_2;
+    quantiles.prepare(&known.iter().map(|it| it.2.df).collect::<Vec<_>>());
+    tails.prepare(&known.iter().map(|it| (in_ranges(&it.2), it.2.df)).collect::<Vec<_>>());
+    let p: Vec<f64> = known.iter().map(|it| it.2.p()).collect();
+    let adjusted = holm(&p);
+    let pair = |((&(a, b, it), p), p_holm): ((&(usize, usize, Estimate), f64), f64)| {
+        let half = quantiles.of(it.df) * it.se;
+        let Estimate { estimate, se, df } = it;
+        let p_tukey = tails.upper(in_ranges(&it), df);
+        PairDifference { a, b, estimate, se, df, p, p_tukey, p_holm, lower: estimate - half, upper: estimate + half }
+    };
+    known.iter().zip(p).zip(adjusted).map(pair).collect()
+}
+
+fn differences(errors: &MarginErrors, means: usize) -> Vec<(usize, usize, Estimate)> {
+    let pairs = (0..means).flat_map(|a| (a + 1..means).map(move |b| (a, b)));
+    let mut known = Vec::with_capacity(means * means.saturating_sub(1) / 2);
+    known.extend(pairs.filter_map(|(a, b)| Some((a, b, errors.difference(a, b)?))));
+    known
 }
 
 /// Standard errors and least significant differences alone.
-pub(super) fn half_widths(
-    errors: &MarginErrors,
-    means: usize,
-    level: f64,
-    quantiles: &mut Recent<f64>,
-) -> (Spread, Lsd) {
-    let differences: Vec<_> =
-        (0..means).flat_map(|a| (a + 1..means).filter_map(move |b| errors.difference(a, b))).collect();
-    let sed = Spread::of(differences.iter().map(|it| it.se));
-    (sed, Lsd::of(level, differences.iter().map(|it| quantiles.of(it.df) * it.se)))
+pub(super) fn half_widths(errors: &MarginErrors, means: usize, level: f64, quantiles: &mut Quantiles) -> (Spread, Lsd) {
+    let known = differences(errors, means);
+    quantiles.prepare(&known.iter().map(|it| it.2.df).collect::<Vec<_>>());
+    let sed = Spread::of(known.iter().map(|it| it.2.se));
+    (sed, Lsd::of(level, known.iter().map(|it| quantiles.of(it.2.df) * it.2.se)))
 }
 
 /// p adjusted in steps: the smallest times the number of tests, the next times one fewer, none below one before it.
@@ -85,31 +80,4 @@ pub fn holm(p: &[f64]) -> Vec<f64> {
         adjusted[index] = largest;
     }
     adjusted
-}
-
-/// What depends on degrees of freedom only, kept for the last few numbers of them: in a balanced table all differences share
-/// one or two; where every pair has its own, older ones are of no more use.
-pub(super) struct Recent<'a, T> {
-    make: Box<dyn Fn(f64) -> T + 'a>,
-    kept: Vec<(f64, T)>,
-}
-
-impl<'a, T> Recent<'a, T> {
-    const KEPT: usize = 8;
-
-    pub fn new(make: impl Fn(f64) -> T + 'a) -> Self {
-        Self { make: Box::new(make), kept: Vec::new() }
-    }
-
-    pub fn of(&mut self, df: f64) -> &T {
-        let known = self.kept.iter().position(|(known, _)| *known == df || (known - df).abs() <= 1e-12 * df);
-        let position = known.unwrap_or_else(|| {
-            if self.kept.len() == Self::KEPT {
-                self.kept.remove(0);
-            }
-            self.kept.push((df, (self.make)(df)));
-            self.kept.len() - 1
-        });
-        &self.kept[position].1
-    }
 }

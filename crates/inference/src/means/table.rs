@@ -1,10 +1,10 @@
 //! Means of one term with all their differences.
 
 use super::against_control::{ControlTable, against_controls};
+use super::by_df::Quantiles;
 use super::letters::letters_from;
-use super::pairs::{PairDifference, Recent, half_widths, pairs};
+use super::pairs::{PairDifference, half_widths, pairs};
 use super::spread::{Lsd, Spread};
-use crate::distribution::t_quantile;
 use crate::fit::{Fit, MarginErrors};
 use crate::plots::Plots;
 use crate::terms::{ALL_TREATMENTS, CONTROLS_AND_FACTORIAL, Margin, Part, Term};
@@ -85,7 +85,7 @@ fn table_label(term: &Term) -> String {
 
 fn one_table(term: &Term, margins: &[Margin], plots: &Plots, fit: &Fit, options: &Options) -> MeansTable {
     let errors = MarginErrors::of(fit, margins);
-    let mut quantiles = Recent::new(|df| -t_quantile(0.5 * options.level, df));
+    let mut quantiles = Quantiles::at(options.level);
     let cells: Vec<MeanCell> =
         margins.iter().enumerate().map(|(index, margin)| cell(margin, index, plots, &errors, &mut quantiles)).collect();
     let is_listed = cells.len() <= MOST_PAIRED;
@@ -107,20 +107,20 @@ fn one_table(term: &Term, margins: &[Margin], plots: &Plots, fit: &Fit, options:
 
 /// The means of a table alone.
 pub(crate) fn listed_means(margins: &[Margin], plots: &Plots, errors: &MarginErrors, level: f64) -> Vec<MeanCell> {
-    let mut quantiles = Recent::new(|df| -t_quantile(0.5 * level, df));
+    let mut quantiles = Quantiles::at(level);
     margins.iter().enumerate().map(|(index, margin)| cell(margin, index, plots, errors, &mut quantiles)).collect()
 }
 
 /// The differences of a table alone.
 pub(crate) fn pairs_of(errors: &MarginErrors, level: f64) -> Vec<PairDifference> {
-    pairs(errors, errors.means.len(), &mut Recent::new(|df| -t_quantile(0.5 * level, df)))
+    pairs(errors, errors.means.len(), &mut Quantiles::at(level))
 }
 
-fn cell(margin: &Margin, index: usize, plots: &Plots, errors: &MarginErrors, quantiles: &mut Recent<f64>) -> MeanCell {
+fn cell(margin: &Margin, index: usize, plots: &Plots, errors: &MarginErrors, quantiles: &mut Quantiles) -> MeanCell {
     let present = margin.members.iter().filter_map(|&it| plots.cells.present[it]);
     let n: f64 = present.map(|it| plots.cells.replication[it]).sum();
     let estimate = errors.mean(index);
-    let interval = estimate.map(|it| (it.estimate, *quantiles.of(it.df) * it.se));
+    let interval = estimate.map(|it| (it.estimate, quantiles.of(it.df) * it.se));
     MeanCell {
         levels: margin.levels.clone(),
         label: margin.levels.join(", "),

@@ -13,6 +13,8 @@ use crate::matrix::{Cholesky, Matrix};
 const MOST_STEPS: usize = 200;
 /// Predicted improvement of minus twice the log-likelihood below which it cannot be told from rounding.
 const SETTLED: f64 = 1e-18;
+/// Predicted improvement below which the surface is as good as its second derivatives say, and rounding hides the rest.
+const SURE: f64 = 1e-7;
 /// A ratio this small with the likelihood rising toward zero is zero.
 const AT_ZERO: f64 = 1e-12;
 
@@ -65,16 +67,16 @@ fn search(cross: &CrossProducts, start: Vec<f64>) -> Result<Optimum, InferenceEr
             break;
         }
         iterations += 1;
-        match shortened_step(cross, &point, &free, &step) {
-            Some(next) => point = next,
-            None => {
-                // No shorter step improves what rounding lets us see: a last whole step, then done.
-                point = last_step(cross, point, &free, &step);
-                gradient = gradient_at(cross, &point);
-                stop = StopReason::Settled;
-                break;
-            }
-        }
+        let next = if predicted.abs() < SURE {
+            surer_step(cross, &point, &gradient, &free, &step)
+        } else {
+            shortened_step(cross, &point, &free, &step)
+        };
+        let Some(next) = next else {
+            stop = StopReason::Settled;
+            break;
+        };
+        point = next;
         gradient = gradient_at(cross, &point);
     }
     finished(cross, point, &gradient, iterations, stop)
@@ -173,11 +175,13 @@ fn shortened_step(cross: &CrossProducts, point: &Point, free: &[usize], step: &[
     tried.into_iter().find(|next| next.criterion < point.criterion)
 }
 
-/// Takes the whole step when it is so small that the criterion cannot show its gain; near the top it only gains digits.
-fn last_step(cross: &CrossProducts, point: Point, free: &[usize], step: &[f64]) -> Point {
-    let is_tiny = free.iter().zip(step).all(|(&k, step)| step.abs() < 1e-4 * point.ratios[k]);
-    let next = is_tiny.then(|| evaluate(cross, moved(&point, free, step, 1.0))).flatten();
-    next.unwrap_or(point)
+/// The whole step where the criterion can no longer show what it gains: taken when it halves the gradient at least.
+fn surer_step(cross: &CrossProducts, point: &Point, gradient: &[f64], free: &[usize], step: &[f64]) -> Option<Point> {
+    let size = |point: &Point, gradient: &[f64]| {
+        free.iter().map(|&k| (gradient[k] * point.ratios[k].min(1.0)).abs()).fold(0.0, f64::max)
+    };
+    let next = evaluate(cross, moved(point, free, step, 1.0))?;
+    (size(&next, &gradient_at(cross, &next)) < 0.5 * size(point, gradient)).then_some(next)
 }
 
 /// Strata whose variance the plots can tell apart from the treatments, the residual and each other, in order.

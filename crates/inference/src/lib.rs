@@ -8,6 +8,7 @@ mod comparisons;
 mod connected;
 mod covariance;
 mod covariates;
+mod curve;
 mod decimal;
 pub mod distribution;
 mod equivalence;
@@ -35,6 +36,11 @@ pub use analysis::{
     Analysis, ContrastRow, ContrastTable, Lead, NamedContrast, Residual, SimpleEffect, StratumCv, analyse,
 };
 pub use covariance::CovariateResult;
+pub use curve::{
+    Aim, AmountInterval, AmountMean, BestAmount, CurveFit, CurveNotice, CurveOptions, CurveParameter, Fieller, Form,
+    Gain, GroupCurves, Grouping, MeanOfAmount, NotFitted, Optimum, PlotAmounts, Quantity, ResponseCurves, SharedPart,
+    SharingTest, WhyNot, curves_of_means, curves_of_plots,
+};
 pub use equivalence::Equivalence;
 pub use error::InferenceError;
 pub use estimate::Estimate;

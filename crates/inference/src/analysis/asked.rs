@@ -135,16 +135,16 @@ impl Analysis {
         self.kept.as_deref().ok_or(InferenceError::FitNotKept)
     }
 
-    fn factors(&self) -> &[Factor] {
+    pub(crate) fn factors(&self) -> &[Factor] {
         self.kept.as_ref().map_or(&[], |kept| &kept.experiment.treatments.factors)
     }
 
-    fn position(&self, factor: &str) -> Result<usize, InferenceError> {
+    pub(crate) fn position(&self, factor: &str) -> Result<usize, InferenceError> {
         let found = self.factors().iter().position(|it| it.name == factor);
         found.ok_or_else(|| InferenceError::NotQuantitative { factor: factor.to_owned() })
     }
 
-    fn fixed_level(&self, factor: &str, level: &str) -> Result<(usize, usize), InferenceError> {
+    pub(crate) fn fixed_level(&self, factor: &str, level: &str) -> Result<(usize, usize), InferenceError> {
         let position = self.position(factor)?;
         let found = self.factors()[position].levels.iter().position(|it| it.label == level);
         found
@@ -152,7 +152,7 @@ impl Analysis {
             .ok_or_else(|| InferenceError::NotQuantitative { factor: format!("{factor}, {level}") })
     }
 
-    fn amounts(&self, factor: &str) -> Result<Vec<f64>, InferenceError> {
+    pub(crate) fn amounts(&self, factor: &str) -> Result<Vec<f64>, InferenceError> {
         let found = &self.factors()[self.position(factor)?];
         let amounts: Option<Vec<f64>> = found.levels.iter().map(|level| level.amount).collect();
         let amounts = amounts.filter(|_| matches!(found.scale, Scale::Quantitative { .. }));
@@ -160,7 +160,7 @@ impl Analysis {
     }
 
     /// Weights of the mean over all treatments of the factorial that have these levels.
-    fn mean_at(&self, fit: &Fit, levels: &[(usize, usize)]) -> Vec<f64> {
+    pub(crate) fn mean_at(&self, fit: &Fit, levels: &[(usize, usize)]) -> Vec<f64> {
         let sizes: Vec<usize> = self.factors().iter().map(|factor| factor.levels.len()).collect();
         let mut weights: Vec<f64> = crate::terms::combinations(&sizes)
             .iter()

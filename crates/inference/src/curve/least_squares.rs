@@ -36,7 +36,7 @@ impl LeastSquares {
                 }
             }
             let length = dot(&rest, &rest).sqrt();
-            if !(length > DEPENDENT * dot(column, column).sqrt()) {
+            if length.is_nan() || length <= DEPENDENT * dot(column, column).sqrt() {
                 return None;
             }
             triangle[(index, index)] = length;

@@ -107,6 +107,15 @@ pub(super) struct Surface {
     pub moves: [Vec<f64>; 2],
 }
 
+impl Surface {
+    /// The larger cosine of the angles between what is left and the moves: zero at a least.
+    fn slant(&self) -> f64 {
+        let length = self.squares.sqrt();
+        let cosine = |of: &Vec<f64>| dot(of, &self.left).abs() / (dot(of, of).sqrt() * length).max(f64::MIN_POSITIVE);
+        cosine(&self.moves[0]).max(cosine(&self.moves[1]))
+    }
+}
+
 /// All local leasts over two coordinates that a grid shows, the best few refined, best first.
 pub(super) fn on_a_plane(domains: &[Domain], surface: &dyn Fn(&[f64]) -> Option<Surface>) -> Vec<Least> {
     /// How many low places of the grid are followed.
@@ -150,13 +159,11 @@ fn descend(domains: &[Domain], start: Vec<f64>, surface: &dyn Fn(&[f64]) -> Opti
     let (mut at, mut here) = (start.clone(), surface(&start)?);
     let mut damping = 1e-3;
     for _step in 0..300 {
-        let [one, two] = &here.moves;
-        let slope = [dot(one, &here.left), dot(two, &here.left)];
-        let length = here.squares.sqrt();
-        let cosine = |slope: f64, of: &[f64]| slope.abs() / (dot(of, of).sqrt() * length).max(f64::MIN_POSITIVE);
-        if cosine(slope[0], one) < PERPENDICULAR && cosine(slope[1], two) < PERPENDICULAR {
+        if here.slant() < PERPENDICULAR {
             break;
         }
+        let [one, two] = &here.moves;
+        let slope = [dot(one, &here.left), dot(two, &here.left)];
         let (a, b, c) = (dot(one, one) * (1.0 + damping), dot(one, two), dot(two, two) * (1.0 + damping));
         let determinant = a * c - b * b;
         let step = [(c * slope[0] - b * slope[1]) / determinant, (a * slope[1] - b * slope[0]) / determinant];
@@ -164,7 +171,12 @@ fn descend(domains: &[Domain], start: Vec<f64>, surface: &dyn Fn(&[f64]) -> Opti
         if next == at || next.iter().any(|it| !it.is_finite()) {
             break;
         }
-        match surface(&next).filter(|there| there.squares <= here.squares) {
+        // near the least the sums of squares agree to rounding, and only the slant still tells which is better
+        let is_better = |there: &Surface| {
+            there.squares < here.squares * (1.0 - 1e-12)
+                || (there.squares <= here.squares * (1.0 + 1e-12) && there.slant() < here.slant())
+        };
+        match surface(&next).filter(is_better) {
             Some(there) => {
                 (at, here) = (next, there);
                 damping = (damping * 0.1).max(1e-12);

@@ -1,0 +1,7 @@
+//! Response curves: published cases, golden values from R, properties, coverage of intervals.
+
+mod by_r;
+mod golden;
+mod maize;
+mod nist;
+mod trial;

@@ -53,8 +53,7 @@ impl Sought {
 fn highest(form: Form, theta: &[f64], lowest: f64, ratio: f64) -> Option<Best> {
     let straight = |slope: f64| if slope > ratio { Best::NoEnd } else { Best::Lowest };
     let best = match form {
-        Form::Flat if ratio == 0.0 => return None,
-        Form::Flat => Best::Lowest,
+        Form::Flat => return None,
         Form::Linear => straight(theta[1]),
         Form::Quadratic if theta[2] > 0.0 => Best::NoEnd,
         Form::Quadratic if theta[2] == 0.0 => straight(theta[1]),

@@ -31,6 +31,9 @@ pub struct CurveFit {
     pub squares: f64,
     /// Variance of a plot about the curve, where plots give the error.
     pub variance: Option<f64>,
+    /// Test of the curve against one level for all amounts; none for a level itself. For a curve with a join or a rate it is an
+    /// approximation.
+    pub explained: Option<FTest>,
     /// Test of what the curve leaves of the differences between the amounts.
     pub lack_of_fit: Option<LackOfFit>,
     /// Akaike's criterion, up to what all forms share; lower is better.
@@ -83,9 +86,17 @@ impl CurveFit {
     }
 }
 
+/// The differences between the amounts as a whole.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Response {
+    pub test: Option<FTest>,
+    /// Sum of squares about one level, in the points' own units.
+    pub squares: f64,
+}
+
 /// Fits one form.
 ///
-/// - `response`: the test of all differences between the amounts
+/// - `response`: the test of all differences between the amounts, and the sum of squares about their common level
 ///
 /// # Errors
 /// Why the form cannot be told from a simpler one.
@@ -94,13 +105,14 @@ pub(super) fn fitted(
     form: Form,
     range: Range,
     options: &CurveOptions,
-    response: Option<&FTest>,
+    response: &Response,
 ) -> Result<CurveFit, WhyNot> {
     let problem = Problem::new(points, form, range);
     let located = problem.locate()?;
     let tangent = Tangent::of(&problem, &located, options.level).ok_or(WhyNot::NotSeparable)?;
     let test = tangent.lack_of_fit();
-    let (aic, aicc) = criteria(points, located.squares, form.parameters().len(), response);
+    let (aic, aicc) = criteria(points, located.squares, form.parameters().len(), response.test.as_ref());
+    let explained = explained(&tangent, response);
     let best_at = |price_ratio: f64| {
         let floor = if range.lowest >= 0.0 { 0.0 } else { range.lowest };
         let sought = Sought { sign: options.sign(), price_ratio, lowest: range.lowest, floor };
@@ -115,13 +127,23 @@ pub(super) fn fitted(
         highest: range.highest(),
         squares: among + located.squares,
         variance: points.scatter().and_then(|_| Some(tangent.error_of(&form.shape_contrast())?.unit)),
+        explained,
         lack_of_fit: test.map(|it| LackOfFit { num_df: it.num_df, den_df: it.den_df, f: it.f, p: it.p }),
         aic,
         aicc,
         best: best_at(0.0),
         economic: options.price_ratio.map(best_at),
-        notices: notices(&tangent, options, response, test.as_ref()),
+        notices: notices(&tangent, options, explained.as_ref(), test.as_ref()),
     })
+}
+
+fn explained(tangent: &Tangent<'_>, response: &Response) -> Option<FTest> {
+    match tangent.form() {
+        Form::Flat => None,
+        // a level is no special case of it, so that only the differences as a whole can be tested
+        Form::LogisticFromZero => response.test,
+        _ => tangent.explained(response.squares),
+    }
 }
 
 fn parameters(tangent: &Tangent<'_>) -> Vec<CurveParameter> {
@@ -195,7 +217,7 @@ fn criteria(points: &Points, squares: f64, parameters: usize, response: Option<&
 fn notices(
     tangent: &Tangent<'_>,
     options: &CurveOptions,
-    response: Option<&FTest>,
+    explained: Option<&FTest>,
     lack_of_fit: Option<&FTest>,
 ) -> Vec<CurveNotice> {
     let (form, located, range) = (tangent.form(), tangent.located(), tangent.range());
@@ -206,7 +228,7 @@ fn notices(
     } else if tangent.error_of(&tangent.unit(0)).is_none() {
         notices.push(CurveNotice::LevelWithoutError);
     }
-    if response.is_some_and(|test| test.p >= options.level) && form != Form::Flat {
+    if explained.is_some_and(|test| test.p >= options.level) {
         notices.push(CurveNotice::ResponseNotShown);
     }
     if lack_of_fit.is_some_and(|test| test.p < options.level) {

@@ -1,7 +1,7 @@
 //! The curves of one group, set beside each other, and of several.
 
 use super::basis::Range;
-use super::fitted::{CurveFit, fitted};
+use super::fitted::{CurveFit, Response, fitted};
 use super::form::Form;
 use super::least_squares::LeastSquares;
 use super::notice::{CurveNotice, WhyNot};
@@ -10,7 +10,7 @@ use super::points::Points;
 use super::problem::Problem;
 use super::quantity::Quantity;
 use super::sharing::{SharingTest, sharing};
-use crate::LackOfFit;
+use crate::FTest;
 use serde::{Deserialize, Serialize};
 
 /// The responses to the amounts of a factor, as curves.
@@ -34,7 +34,7 @@ pub struct GroupCurves {
     /// Mean response at each amount.
     pub means: Vec<MeanOfAmount>,
     /// Test of all differences between the amounts.
-    pub response: Option<LackOfFit>,
+    pub response: Option<FTest>,
     /// The forms that could be fitted, in the order asked for.
     pub curves: Vec<CurveFit>,
     /// The others, and why.
@@ -120,14 +120,15 @@ pub(super) fn group_curves(
     };
     let ones = points.weighed(&vec![1.0; points.amounts.len()]);
     let flat = LeastSquares::of(std::slice::from_ref(&ones), &points.values_for(Form::Flat));
-    let response = flat.and_then(|flat| points.test(&[ones], None, flat.squares, 0.0));
+    let squares = flat.map_or(0.0, |flat| flat.squares);
+    let response = Response { test: points.test(&[ones], None, squares, 0.0), squares };
     for &form in &options.forms {
-        match fitted(points, form, range, options, response.as_ref()) {
+        match fitted(points, form, range, options, &response) {
             Ok(curve) => of_group.curves.push(curve),
             Err(why) => of_group.not_fitted.push(NotFitted { form, why }),
         }
     }
-    of_group.response = response.map(|it| LackOfFit { num_df: it.num_df, den_df: it.den_df, f: it.f, p: it.p });
+    of_group.response = response.test;
     of_group.fit_equally = fit_equally(&of_group.curves, options.level);
     of_group
 }

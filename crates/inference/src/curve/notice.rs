@@ -6,7 +6,9 @@ use serde::{Deserialize, Serialize};
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case", tag = "kind")]
 pub enum CurveNotice {
-    /// The differences between the amounts are not shown to be more than error.
+    /// The curve is level: no amount is better than another.
+    NoResponse,
+    /// The curve is not shown to explain more than one level for all amounts does.
     ResponseNotShown,
     /// The means lie further off the curve than their error allows.
     LackOfFit,
@@ -53,8 +55,9 @@ impl CurveNotice {
     /// The notice as one sentence.
     pub fn sentence(&self) -> String {
         match self {
+            Self::NoResponse => "The curve is level, so no amount is better than another.",
             Self::ResponseNotShown => {
-                "The differences between the amounts are not shown to be more than error, so an optimum means little."
+                "This curve is not shown to be better than no response at all, so its optimum means little."
             }
             Self::LackOfFit => {
                 "The means lie further off this curve than their error allows (lack of fit): its intervals are too narrow."

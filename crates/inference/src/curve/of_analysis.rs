@@ -44,7 +44,7 @@ impl Analysis {
         }
         for &(label, amount) in controls.iter().filter(|_| by.is_none()) {
             let treatments = self.kept()?.experiment.treatments.treatments();
-            let treatment = treatments.iter().position(|it| it.levels.is_none() && it.label == label);
+            let treatment = treatments.iter().position(|it| it.levels.is_empty() && it.label == label);
             let treatment = treatment.ok_or_else(|| InferenceError::NotQuantitative { factor: label.to_owned() })?;
             let mut weights = vec![0.0; treatments.len()];
             weights[treatment] = 1.0;

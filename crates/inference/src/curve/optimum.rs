@@ -75,7 +75,7 @@ pub(super) fn optimum(tangent: &Tangent<'_>, sought: Sought, over: Option<f64>) 
 
 fn find(tangent: &Tangent<'_>, sought: Sought, over: Option<f64>) -> Result<Optimum, CurveNotice> {
     let (form, theta, range) = (tangent.form(), tangent.theta(), tangent.range());
-    let best = sought.best(form, theta).ok_or(CurveNotice::ResponseNotShown)?;
+    let best = sought.best(form, theta).ok_or(CurveNotice::NoResponse)?;
     let parameters = theta.len();
     let (amount, gradient, is_lowest) = match best {
         Best::NoEnd if form == Form::Quadratic => return Err(CurveNotice::BendsTheOtherWay),
@@ -121,6 +121,7 @@ fn profile(region: &Region<'_>, tangent: &Tangent<'_>, sought: &Sought) -> Optio
     let form = tangent.form();
     let quantity = |member: &Member| match sought.best(form, &member.theta) {
         None => f64::NAN,
+        Some(Best::Lowest) if sought.floor == sought.lowest => sought.lowest,
         Some(Best::Lowest) => f64::NEG_INFINITY,
         Some(Best::NoEnd) => f64::INFINITY,
         Some(Best::At { amount, .. }) => match open_end(form, member) {
@@ -134,7 +135,7 @@ fn profile(region: &Region<'_>, tangent: &Tangent<'_>, sought: &Sought) -> Optio
     let reach = FARTHEST * range.width;
     Some(AmountInterval {
         lower: (lower >= range.lowest - reach).then_some(lower),
-        upper: (upper <= range.highest() + reach).then_some(upper),
+        upper: (upper <= range.highest() + reach).then_some(upper.max(range.lowest)),
     })
 }
 

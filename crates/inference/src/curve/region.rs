@@ -59,8 +59,12 @@ impl<'a> Region<'a> {
 
     /// Stretches of the coordinate that follows those `given`.
     pub fn pieces(&self, given: &[f64]) -> Vec<Piece> {
-        let known: &[f64] = if given.is_empty() { &self.leasts } else { &[] };
-        pieces(self.problem, given, known, self.threshold)
+        if given.is_empty() {
+            return pieces(self.problem, given, &self.leasts, self.threshold);
+        }
+        let leasts = self.problem.leasts_over_last(given, &self.domains[given.len()]);
+        let known: Vec<f64> = leasts.iter().filter_map(|least| least.at.first().copied()).collect();
+        pieces(self.problem, given, &known, self.threshold)
     }
 
     /// Smallest and largest value of a quantity over the region, each infinite where it has no bound.

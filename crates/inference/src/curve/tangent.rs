@@ -85,6 +85,15 @@ impl<'a> Tangent<'a> {
         self.problem.points.test(&self.columns, None, self.squares(), 0.0)
     }
 
+    /// Test of the curve against one level.
+    ///
+    /// - `squares`: sum of squares about that level
+    pub fn explained(&self, squares: f64) -> Option<FTest> {
+        let points = self.problem.points;
+        let level = [points.weighed(&vec![1.0; points.amounts.len()])];
+        points.test(&level, Some(&self.columns), squares - self.squares(), self.squares())
+    }
+
     /// Curves that are not contradicted; judged by the error of what is asked about, or else of the curve's shape.
     pub fn region(&self, error: Option<ErrorOf>) -> Option<Region<'a>> {
         let error = error.or_else(|| self.error_of(&self.form().shape_contrast()))?;

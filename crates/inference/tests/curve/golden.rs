@@ -33,6 +33,10 @@ impl Golden {
         found.unwrap_or_else(|| panic!("no golden value at computed/{path}"))
     }
 
+    pub fn number(&self, path: &str) -> f64 {
+        self.computed(path).as_f64().unwrap_or_else(|| panic!("computed/{path} is not a number"))
+    }
+
     pub fn column(&self, name: &str) -> Vec<Option<f64>> {
         self.rows.iter().map(|row| row[name].trim().parse().ok()).collect()
     }

@@ -4,4 +4,7 @@ mod by_r;
 mod golden;
 mod maize;
 mod nist;
+mod properties;
+mod refusals;
+mod trends;
 mod trial;

@@ -33,35 +33,52 @@ pub(super) fn pieces(problem: &Problem<'_>, given: &[f64], known: &[f64], thresh
     places.extend(known);
     places.sort_by(f64::total_cmp);
     places.dedup();
-    let is_inside = |value: f64| profile(value) <= threshold;
-    let inside: Vec<bool> = places.iter().map(|&place| is_inside(place)).collect();
+    let above = |value: f64| profile(value) - threshold;
+    let excess: Vec<f64> = places.iter().map(|&place| above(place)).collect();
     let mut pieces = Vec::new();
     let mut index = 0;
     while index < places.len() {
-        if !inside[index] {
+        if excess[index] > 0.0 {
             index += 1;
             continue;
         }
-        let length = inside[index..].iter().take_while(|&&inside| inside).count();
-        let last = index + length - 1;
-        let low = if index == 0 { places[0] } else { edge(places[index - 1], places[index], &is_inside) };
-        let high =
-            if last + 1 == places.len() { places[last] } else { edge(places[last + 1], places[last], &is_inside) };
+        let last = index + excess[index..].iter().take_while(|&&excess| excess <= 0.0).count() - 1;
+        let low = match index {
+            0 => places[0],
+            _ => edge([places[index - 1], places[index]], [excess[index - 1], excess[index]], &above),
+        };
+        let high = match last + 1 {
+            after if after == places.len() => places[last],
+            after => edge([places[after], places[last]], [excess[after], excess[last]], &above),
+        };
         pieces.push(Piece { low, high, ends: [index == 0, last + 1 == places.len()] });
         index = last + 1;
     }
     pieces
 }
 
-/// The last place inside on the way from `inside` to `outside`, by halving.
-fn edge(outside: f64, inside: f64, is_inside: &dyn Fn(f64) -> bool) -> f64 {
-    let (mut outside, mut inside) = (outside, inside);
-    while (outside - inside).abs() > 1e-13 * outside.abs().max(inside.abs()) {
-        let middle = 0.5 * (outside + inside);
+/// The last place inside on the way from one outside: false position with the stale end's weight halved (the Illinois rule), or
+/// halving where that is too slow.
+///
+/// - `excess`: how far the sum of squares lies above the threshold at either place
+fn edge(places: [f64; 2], excess: [f64; 2], above: &dyn Fn(f64) -> f64) -> f64 {
+    let ([mut outside, mut inside], [mut over, mut under]) = (places, excess);
+    for round in 0..100 {
+        if (outside - inside).abs() <= 1e-13 * outside.abs().max(inside.abs()) || under == 0.0 {
+            break;
+        }
+        let share = under / (under - over);
+        let share = if round % 4 == 3 || !(0.0..=1.0).contains(&share) { 0.5 } else { share };
+        let middle = inside + share * (outside - inside);
         if middle == outside || middle == inside {
             break;
         }
-        if is_inside(middle) { inside = middle } else { outside = middle }
+        let there = above(middle);
+        if there > 0.0 {
+            (outside, over, under) = (middle, there, 0.5 * under);
+        } else {
+            (inside, under, over) = (middle, there, 0.5 * over);
+        }
     }
     inside
 }

@@ -8,6 +8,7 @@
 use super::basis::{Domain, End};
 use super::pieces::{Piece, pieces};
 use super::problem::{Located, Problem};
+use std::cell::OnceCell;
 use std::f64::consts::PI;
 
 /// Curves that the data do not contradict.
@@ -17,6 +18,8 @@ pub(super) struct Region<'a> {
     /// First coordinates of the local leasts.
     leasts: Vec<f64>,
     threshold: f64,
+    /// Places all over the region, with their curves; worked out when first asked for.
+    lattice: OnceCell<Vec<(Spot, Member)>>,
 }
 
 /// A curve of the region.
@@ -54,7 +57,7 @@ impl<'a> Region<'a> {
     /// - `threshold`: largest sum of squares of a member
     pub fn new(problem: &'a Problem<'a>, located: &Located, threshold: f64) -> Self {
         let leasts = located.leasts.iter().filter_map(|least| least.at.first().copied()).collect();
-        Self { problem, domains: problem.domains(), leasts, threshold }
+        Self { problem, domains: problem.domains(), leasts, threshold, lattice: OnceCell::new() }
     }
 
     /// Stretches of the coordinate that follows those `given`.
@@ -70,8 +73,9 @@ impl<'a> Region<'a> {
     /// Smallest and largest value of a quantity over the region, each infinite where it has no bound.
     pub fn extremes(&self, quantity: &dyn Fn(&Member) -> f64) -> Option<(f64, f64)> {
         let value = |spot: &Spot| self.member(spot).map(|member| quantity(&member)).filter(|value| !value.is_nan());
-        let spots = self.spots();
-        let valued: Vec<(f64, &Spot)> = spots.iter().filter_map(|spot| Some((value(spot)?, spot))).collect();
+        let lattice = self.lattice.get_or_init(|| self.lattice());
+        let valued = lattice.iter().map(|(spot, member)| (quantity(member), spot));
+        let valued: Vec<(f64, &Spot)> = valued.filter(|it| !it.0.is_nan()).collect();
         let least = valued.iter().min_by(|a, b| a.0.total_cmp(&b.0))?;
         let most = valued.iter().max_by(|a, b| a.0.total_cmp(&b.0))?;
         let lower = -self.climb(least.1, -least.0, &|spot| value(spot).map(|it| -it));
@@ -82,7 +86,11 @@ impl<'a> Region<'a> {
         ALONG[usize::from(self.domains.len() > 1)]
     }
 
-    /// A lattice over the region.
+    fn lattice(&self) -> Vec<(Spot, Member)> {
+        self.spots().into_iter().filter_map(|spot| Some((spot.clone(), self.member(&spot)?))).collect()
+    }
+
+    /// Places all over the region.
     fn spots(&self) -> Vec<Spot> {
         let mut all: Vec<Vec<(Piece, f64)>> = vec![Vec::new()];
         for _coordinate in &self.domains {
@@ -100,9 +108,10 @@ impl<'a> Region<'a> {
         let around = |step: usize| 2.0 * PI * step as f64 / directions as f64;
         let mut spots = Vec::new();
         for along in &all {
+            spots.push(Spot { along: along.clone(), around: 0.0, reach: 0.0 });
             for step in 0..directions {
                 let spot = |reach: f64| Spot { along: along.clone(), around: around(step), reach };
-                spots.extend([1.0, 0.5, 0.0].map(spot));
+                spots.extend([1.0, 0.5].map(spot));
             }
         }
         spots
@@ -142,11 +151,14 @@ impl<'a> Region<'a> {
         }
         let (along, around) = (PI / self.steps() as f64, 2.0 * PI / AROUND as f64);
         for _round in 0..3 {
+            let before = highest;
             for coordinate in 0..self.domains.len() {
                 let middle = best.along[coordinate].1;
                 let at = |angle: f64| quantity(&self.moved(&best, coordinate, angle)?);
                 let (low, high) = ((middle - along).max(0.0), (middle + along).min(PI));
-                let (angle, there) = golden(low, high, &|angle| at(angle).unwrap_or(f64::NEG_INFINITY));
+                // where a later coordinate's piece has to follow, each look is dear; a peak is flat, so fewer do
+                let sections = if coordinate + 1 < self.domains.len() { 16 } else { 32 };
+                let (angle, there) = golden(low, high, sections, &|angle| at(angle).unwrap_or(f64::NEG_INFINITY));
                 if there > highest
                     && let Some(moved) = self.moved(&best, coordinate, angle)
                 {
@@ -156,10 +168,13 @@ impl<'a> Region<'a> {
             if self.problem.shape_weights() == 2 {
                 let at = |angle: f64| quantity(&Spot { around: angle, ..best.clone() });
                 let (low, high) = (best.around - around, best.around + around);
-                let (angle, there) = golden(low, high, &|angle| at(angle).unwrap_or(f64::NEG_INFINITY));
+                let (angle, there) = golden(low, high, 32, &|angle| at(angle).unwrap_or(f64::NEG_INFINITY));
                 if there > highest {
                     (best.around, highest) = (angle, there);
                 }
+            }
+            if highest - before <= 1e-12 * highest.abs() {
+                break;
             }
         }
         highest
@@ -180,12 +195,12 @@ impl<'a> Region<'a> {
 }
 
 /// Where a function with one peak is highest, and how high.
-fn golden(low: f64, high: f64, function: &dyn Fn(f64) -> f64) -> (f64, f64) {
+fn golden(low: f64, high: f64, sections: usize, function: &dyn Fn(f64) -> f64) -> (f64, f64) {
     let share = 0.5 * (5.0_f64.sqrt() - 1.0);
     let (mut low, mut high) = (low, high);
     let (mut one, mut two) = (high - share * (high - low), low + share * (high - low));
     let (mut at_one, mut at_two) = (function(one), function(two));
-    for _section in 0..40 {
+    for _section in 0..sections {
         if at_one >= at_two {
             (high, two, at_two) = (two, one, at_one);
             one = high - share * (high - low);
@@ -205,7 +220,7 @@ mod tests {
 
     #[test]
     fn golden_sections_end_at_the_peak() {
-        let (at, peak) = golden(0.0, 2.0, &|x| 3.0 - (x - 1.3).powi(2));
+        let (at, peak) = golden(0.0, 2.0, 40, &|x| 3.0 - (x - 1.3).powi(2));
         assert!((at - 1.3).abs() < 1e-7 && (peak - 3.0).abs() < 1e-14);
     }
 }

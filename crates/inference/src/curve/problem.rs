@@ -133,11 +133,26 @@ impl<'a> Problem<'a> {
         if let Place::End { coordinate, upper } = best.place {
             return Err(self.beyond(domains[coordinate].ends[usize::from(upper)]));
         }
+        if let [domain] = domains.as_slice() {
+            self.check_better_than_ends(domain, best.squares)?;
+        }
         if self.form == Form::QuadraticPlateau && best.at[0] <= 1.0 {
             return Err(WhyNot::NoPlateau);
         }
         let kink = best.place == Place::Kink;
         Ok(Located { at: best.at, weights: solved.weights, squares: solved.squares, kink, leasts })
+    }
+
+    /// A least that is no lower than what the curve tends to at an end of its domain is no least of its own: next to an end the
+    /// sum of squares can be so level that rounding turns its slope.
+    fn check_better_than_ends(&self, domain: &Domain, least: f64) -> Result<(), WhyNot> {
+        let places = [domain.breaks[0], domain.breaks[domain.breaks.len() - 1]];
+        let rounding = 1e-9 * least + 1e-14 * dot(&self.values, &self.values);
+        let is_no_better = |place: &f64| self.squares(&[*place]) - least <= rounding;
+        match places.iter().position(is_no_better) {
+            Some(end) => Err(self.beyond(domain.ends[end])),
+            None => Ok(()),
+        }
     }
 
     fn check_given_join(&self) -> Result<(), WhyNot> {

@@ -59,7 +59,7 @@ pub use mixed::{Evidence, MixedFit, Prediction, PredictionKind, PredictionTable,
 pub use notice::Notice;
 pub use options::{FixedUnitsWhen, Letters, Method, Options};
 pub use regression::{Coefficient, Regression, regress};
-pub use strata::{AnovaRow, RESIDUAL, StrataTable, StratumRows};
+pub use strata::{AnovaRow, RESIDUAL, StrataTable, StratumRows, VarianceTest};
 pub use term_test::{TermTest, TestMethod};
 pub use terms::{ALL_TREATMENTS, CONTROLS_AND_FACTORIAL};
 pub use trend::{LackOfFit, Trend, TrendTerm, polynomial_contrasts};

@@ -202,3 +202,23 @@ pub(crate) fn degrees_of_freedom(shares: &[f64], parameter_covariance: &Matrix) 
 pub(crate) fn rounded_df(df: f64) -> f64 {
     if (df - df.round()).abs() < 1e-8 * df { df.round() } else { df }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Two means with known variances: their difference is a normal deviate, and its square a chi-square on one degree of freedom.
+    #[test]
+    fn means_with_known_errors_have_infinite_degrees_of_freedom() {
+        let labels = vec!["a".to_owned(), "b".into(), "c".into()];
+        let covariance = vec![vec![0.5, 0.0], vec![0.0, 1.5]];
+        let present = vec![Some(0), None, Some(1)];
+        let fit = Fit::of_treatments(labels, present, vec![3.0, 1.0], covariance, Vec::new(), Vec::new());
+        let difference = fit.contrast(&[1.0, 0.0, -1.0]).unwrap();
+        assert_eq!((difference.estimate, difference.df), (2.0, f64::INFINITY));
+        assert!((difference.se - 2.0_f64.sqrt()).abs() < 1e-15);
+        let test = fit.f_test(&[vec![1.0, 0.0, 0.0], vec![0.0, 0.0, 1.0]]).unwrap();
+        assert!(test.den_df.is_infinite() && (test.f - 0.5 * (9.0 / 0.5 + 1.0 / 1.5)).abs() < 1e-12);
+        assert_eq!(fit.contrast(&[1.0, -1.0, 0.0]), Err(InferenceError::NotEstimable { treatment: "b".into() }));
+    }
+}

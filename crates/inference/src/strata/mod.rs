@@ -8,5 +8,5 @@ mod parts;
 mod table;
 
 pub(crate) use orthogonal::OrthogonalLayout;
-pub use table::{AnovaRow, RESIDUAL, StrataTable, StratumRows};
+pub use table::{AnovaRow, RESIDUAL, StrataTable, StratumRows, VarianceTest};
 pub(crate) use table::{ClassicalTests, analysis_of_variance, tested_row};

@@ -108,14 +108,22 @@ impl OrthogonalLayout {
         if own.has_effects {
             return own.error_ms().map(|ms| ErrorTerm { name: own.name.clone(), ms, df: own.error_df, is_sum: false });
         }
+        self.summed(weights)
+    }
+
+    /// What the mean square of a stratum would estimate if its own classes did not vary; none for the innermost.
+    pub fn inside(&self, stratum: usize) -> Option<ErrorTerm> {
+        let mut weights = self.expected.of_stratum[stratum].clone();
+        add_scaled(&mut weights, -1.0, &self.expected.own[stratum]);
+        self.summed(&weights)
+    }
+
+    /// A sum of mean squares as an error; none when it is not known or not above zero.
+    fn summed(&self, weights: &[f64]) -> Option<ErrorTerm> {
         let (ms, spread) = self.sum_of_mean_squares(weights)?;
         let is_useful = ms > 0.0 && spread > 0.0;
-        is_useful.then(|| ErrorTerm {
-            name: self.words(weights),
-            ms,
-            df: rounded_df(2.0 * ms * ms / spread),
-            is_sum: true,
-        })
+        let (name, df) = (self.words(weights), rounded_df(2.0 * ms * ms / spread));
+        is_useful.then_some(ErrorTerm { name, ms, df, is_sum: true })
     }
 
     /// The sum and the variance of that sum; none when a mean square that it needs cannot be computed.

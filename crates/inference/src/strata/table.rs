@@ -31,6 +31,24 @@ pub struct StratumRows {
     /// Where the stratum has no error of its own: the sum of mean squares that stands for it.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub error_from: Option<String>,
+    /// Whether the classes of the stratum vary at all beyond what is inside them; none for the innermost, and without error.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub variance_test: Option<VarianceTest>,
+}
+
+/// The F test of one stratum's own variance against what is inside it.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct VarianceTest {
+    /// The stratum inside whose mean square is expected without that variance, or the sum that stands for it.
+    pub against: String,
+    /// The variance ratio.
+    pub f: f64,
+    /// Degrees of freedom of the stratum's error.
+    pub num_df: f64,
+    /// Degrees of freedom of what it is set against.
+    pub den_df: f64,
+    /// Its upper tail.
+    pub p: f64,
 }
 
 /// One source of variation.
@@ -107,16 +125,25 @@ pub(crate) fn analysis_of_variance(
     notices.extend(placement_notices(layout, &errors, &places));
     notices.extend(environment_notices(layout, &places));
     rows.last_mut()?.extend(covariate_rows(layout, plots, fit));
-    let strata = layout.strata.iter().zip(rows).zip(&errors).filter_map(|((stratum, mut rows), error)| {
+    let strata = layout.strata.iter().zip(rows).zip(&errors).enumerate();
+    let strata = strata.filter_map(|(index, ((stratum, mut rows), error))| {
         if let Some(ms) = stratum.error_ms() {
             let (df, ss) = (stratum.error_df, stratum.error_ss);
             rows.push(AnovaRow { source: RESIDUAL.into(), df, ss, ms, f: None, p: None });
         }
         let error_from = error.as_ref().filter(|error| error.is_sum).map(|error| error.name.clone());
         let is_empty = rows.is_empty() && !stratum.has_effects;
-        (!is_empty).then(|| StratumRows { stratum: stratum.name.clone(), rows, error_from })
+        let (stratum, variance_test) = (stratum.name.clone(), variance_test(layout, index));
+        (!is_empty).then_some(StratumRows { stratum, rows, error_from, variance_test })
     });
     Some(ClassicalTests { table: StrataTable { strata: strata.collect() }, tests, notices })
+}
+
+fn variance_test(layout: &OrthogonalLayout, stratum: usize) -> Option<VarianceTest> {
+    let own = &layout.strata[stratum];
+    let (ms, inside) = (own.error_ms()?, layout.inside(stratum)?);
+    let (f, num_df, den_df) = (ms / inside.ms, own.error_df, inside.df);
+    Some(VarianceTest { against: inside.name, f, num_df, den_df, p: f_upper(f, num_df, den_df) })
 }
 
 /// The row of a term in one stratum: adjusted for the covariates, where there are any.

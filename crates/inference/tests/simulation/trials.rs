@@ -101,13 +101,19 @@ fn exact(name: &'static str, experiment: Experiment, variances: Vec<(Vec<&'stati
         differences: vec![("two treatments", pair(treatments, 0, 1))],
         method: "exact",
         allowed: 0.0,
-        short: 400,
-        long: 20_000,
+        short: 200,
+        long: 10_000,
     }
 }
 
 fn approximate(mut trial: Trial, method: &'static str, allowed: f64) -> Trial {
     (trial.method, trial.allowed) = (method, allowed);
+    trial
+}
+
+/// Trials that take long are simulated less often.
+fn fewer(mut trial: Trial, short: usize, long: usize) -> Trial {
+    (trial.short, trial.long) = (short, long);
     trial
 }
 
@@ -154,10 +160,7 @@ fn alpha(name: &'static str) -> Trial {
     let block = |plot: usize| (plot % 6 + SHIFTS[plot / 6 % 4][plot / 24]) % 6;
     experiment.units.push(("block".into(), (0..72).map(block).collect()));
     let variances = vec![(vec!["replicate"], 1.0), (vec!["replicate", "block"], 0.7)];
-    let mut trial = approximate(exact(name, experiment, variances), "Kenward-Roger", 0.01);
-    trial.long = 4_000;
-    trial.short = 150;
-    trial
+    fewer(approximate(exact(name, experiment, variances), "Kenward-Roger", 0.01), 100, 4_000)
 }
 
 fn at_places(name: &'static str, scope: Scope, years: usize) -> Trial {
@@ -286,10 +289,14 @@ pub fn trials() -> Vec<Trial> {
         exact("strips on farms, farms like these", farms, vec![(vec!["farm"], 1.0)]),
         at_places("five sites, these", Scope::TheseEnvironments, 1),
         at_places("five sites, sites like these", Scope::EnvironmentsLikeThese, 1),
-        approximate(
-            at_places("four sites, three years, like these", Scope::EnvironmentsLikeThese, 3),
-            "sum of mean squares, Satterthwaite; Kenward-Roger where that sum is not above zero",
-            0.03,
+        fewer(
+            approximate(
+                at_places("four sites, three years, like these", Scope::EnvironmentsLikeThese, 3),
+                "sum of mean squares, Satterthwaite; Kenward-Roger where that sum is not above zero",
+                0.03,
+            ),
+            60,
+            2_000,
         ),
         approximate(losing(blocks(), "randomised blocks, 3 of 20 plots lost", &[2, 8, 14]), "Kenward-Roger", 0.01),
         approximate(
@@ -298,8 +305,16 @@ pub fn trials() -> Vec<Trial> {
             0.02,
         ),
         alpha("alpha design, 24 entries"),
-        approximate(exact("rows and columns, 16 entries", row_column, in_replicates), "Kenward-Roger", 0.02),
-        approximate(exact("augmented, 5 blocks", augmented, vec![(vec!["block"], 1.0)]), "Kenward-Roger", 0.02),
+        fewer(
+            approximate(exact("rows and columns, 16 entries", row_column, in_replicates), "Kenward-Roger", 0.02),
+            100,
+            4_000,
+        ),
+        fewer(
+            approximate(exact("augmented, 5 blocks", augmented, vec![(vec!["block"], 1.0)]), "Kenward-Roger", 0.02),
+            100,
+            4_000,
+        ),
         covariate,
     ]
 }

@@ -3,14 +3,17 @@
 //! Source: Nelder (1965), Proc. R. Soc. Lond. A 283, 147-162 (simple orthogonal block structures); Bailey (2008),
 //! Design of Comparative Experiments, chapter 10.
 
+use crate::DesignError;
 use serde::{Deserialize, Serialize};
 use std::fmt;
+use std::str::FromStr;
 
 /// How the units of the ground nest in and cross one another.
 ///
 /// `block / main plot / plot` is `Nested(Unit(block), Nested(Unit(main plot), Unit(plot)))`.
-/// A unit name stands once in a structure.
+/// A unit name stands once in a structure. In text (plan files, JSON) it is written as it is displayed: `block / main plot / plot`.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(try_from = "String", into = "String")]
 pub enum BlockStructure {
     /// One kind of unit, by its name.
     Unit(String),
@@ -53,6 +56,17 @@ impl BlockStructure {
         }
     }
 
+    /// The unit that holds all others, when there is one: the first of a nesting.
+    pub fn outermost(&self) -> Option<&str> {
+        match self {
+            Self::Nested(outer, _) => match outer.as_ref() {
+                Self::Unit(name) => Some(name),
+                deeper => deeper.outermost(),
+            },
+            _ => None,
+        }
+    }
+
     /// The strata in an order in which each comes after those further out; the grand mean is left out.
     ///
     /// A / B has the strata of A, then those of B each within one whole unit of A.
@@ -85,6 +99,11 @@ impl BlockStructure {
 }
 
 impl Stratum {
+    /// Whether each unit of `self` is a part of one unit of `outer`, and not the same as it.
+    pub fn lies_within(&self, outer: &Self) -> bool {
+        outer.units.len() < self.units.len() && outer.units.iter().all(|unit| self.units.contains(unit))
+    }
+
     fn within(self, around: &[String]) -> Self {
         Self { units: [around, &self.units].concat(), name: self.name }
     }
@@ -119,9 +138,133 @@ impl BlockStructure {
     }
 }
 
+impl From<BlockStructure> for String {
+    fn from(structure: BlockStructure) -> String {
+        structure.to_string()
+    }
+}
+
+impl TryFrom<String> for BlockStructure {
+    type Error = DesignError;
+
+    fn try_from(text: String) -> Result<Self, DesignError> {
+        text.parse()
+    }
+}
+
+impl FromStr for BlockStructure {
+    type Err = DesignError;
+
+    /// Reads units joined by `/` (nested in) and ` x ` (crossed with), with brackets; `x` binds closer than `/`.
+    ///
+    /// # Errors
+    /// [`DesignError::UnitsNotUnderstood`] with what is wrong, [`DesignError::UnitTwice`].
+    fn from_str(text: &str) -> Result<Self, DesignError> {
+        let fault = |fault: &str| DesignError::UnitsNotUnderstood { text: text.to_owned(), fault: fault.to_owned() };
+        let mut reader = Reader { words: words_of(text), at: 0 };
+        let structure = reader.nesting().map_err(|what| fault(&what))?;
+        if let Some(word) = reader.words.get(reader.at) {
+            return Err(fault(&format!("`{}` stands where the text should end", word.trim())));
+        }
+        let units = structure.units();
+        match units.iter().enumerate().find(|(index, unit)| units[..*index].contains(unit)) {
+            Some((_, unit)) => Err(DesignError::UnitTwice { unit: unit.clone() }),
+            None => Ok(structure),
+        }
+    }
+}
+
+/// The text in pieces: brackets, `/`, `x`, and names of one or more words.
+fn words_of(text: &str) -> Vec<String> {
+    let spaced = ['/', '(', ')'].iter().fold(text.to_owned(), |text, sign| text.replace(*sign, &format!(" {sign} ")));
+    let mut pieces: Vec<String> = Vec::new();
+    for word in spaced.split_whitespace() {
+        let is_sign = |word: &str| matches!(word, "/" | "(" | ")" | "x" | "×");
+        match pieces.last_mut() {
+            Some(name) if !is_sign(name) && !is_sign(word) => *name = format!("{name} {word}"),
+            _ => pieces.push(word.to_owned()),
+        }
+    }
+    pieces
+}
+
+struct Reader {
+    words: Vec<String>,
+    at: usize,
+}
+
+impl Reader {
+    fn nesting(&mut self) -> Result<BlockStructure, String> {
+        let outer = self.crossing()?;
+        if self.take(&["/"]) { Ok(outer.nest(self.nesting()?)) } else { Ok(outer) }
+    }
+
+    fn crossing(&mut self) -> Result<BlockStructure, String> {
+        let mut crossed = self.one()?;
+        while self.take(&["x", "×"]) {
+            crossed = crossed.cross(self.one()?);
+        }
+        Ok(crossed)
+    }
+
+    fn one(&mut self) -> Result<BlockStructure, String> {
+        if self.take(&["("]) {
+            let inner = self.nesting()?;
+            return if self.take(&[")"]) { Ok(inner) } else { Err("a bracket is not closed".to_owned()) };
+        }
+        match self.words.get(self.at) {
+            None => Err("a unit is missing at the end".to_owned()),
+            Some(word) if matches!(word.as_str(), "/" | ")" | "x" | "×") => {
+                Err(format!("`{word}` stands where a unit should stand"))
+            }
+            Some(word) => {
+                self.at += 1;
+                Ok(BlockStructure::unit(word))
+            }
+        }
+    }
+
+    fn take(&mut self, signs: &[&str]) -> bool {
+        let found = self.words.get(self.at).is_some_and(|word| signs.contains(&word.as_str()));
+        self.at += usize::from(found);
+        found
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn what_is_displayed_is_read_back() {
+        for text in [
+            "plot",
+            "block / main plot / plot",
+            "row x column",
+            "block / (strip across x strip along)",
+            "(site x year) / block / plot",
+            "replicate / (row x column) / subsample",
+            "(a x b x c) / d",
+        ] {
+            let structure: BlockStructure = text.parse().unwrap();
+            let strata = |structure: &BlockStructure| structure.strata();
+            let again: BlockStructure = structure.to_string().parse().unwrap();
+            assert_eq!(strata(&again), strata(&structure), "{text}");
+        }
+        let loose: BlockStructure = "site×year/block/plot".replace('×', " × ").parse().unwrap();
+        assert_eq!(loose.units(), ["site", "year", "block", "plot"]);
+    }
+
+    #[test]
+    fn texts_that_are_no_structure_are_refused() {
+        let refused = |text: &str| text.parse::<BlockStructure>().unwrap_err().to_string();
+        assert_eq!(refused("block / "), "the units `block / ` cannot be read: a unit is missing at the end");
+        assert_eq!(refused(""), "the units `` cannot be read: a unit is missing at the end");
+        assert_eq!(refused("/ plot"), "the units `/ plot` cannot be read: `/` stands where a unit should stand");
+        assert_eq!(refused("a / (b x c"), "the units `a / (b x c` cannot be read: a bracket is not closed");
+        assert_eq!(refused("a) / b"), "the units `a) / b` cannot be read: `)` stands where the text should end");
+        assert_eq!(refused("block / block"), "the unit `block` stands twice among the units");
+    }
 
     fn check(structure: BlockStructure, written: &str, strata: &[(&str, &[&str])]) {
         assert_eq!(structure.to_string(), written);

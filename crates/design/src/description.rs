@@ -1,6 +1,9 @@
 //! The arrangement told in plain English, for the method part of plans and reports.
 
-use crate::{Arrangement, DesignError, Draw, Factor, MAIN_PLOT, TreatmentStructure};
+use crate::{
+    Arrangement, DesignError, Draw, Factor, MAIN_PLOT, STRIP_ACROSS, STRIP_ALONG, SUBPLOT, StatedUnits,
+    TreatmentStructure,
+};
 
 /// Tells in one or two sentences what was randomised to what.
 ///
@@ -27,6 +30,14 @@ use crate::{Arrangement, DesignError, Draw, Factor, MAIN_PLOT, TreatmentStructur
 pub fn method_sentence(treatments: &TreatmentStructure, arrangement: &Arrangement) -> Result<String, DesignError> {
     arrangement.check(treatments)?;
     let all: Vec<&Factor> = treatments.factors.iter().collect();
+    let on_units = |unit: &str| -> Vec<&Factor> {
+        arrangement.factors_on(unit, treatments).into_iter().map(|index| &treatments.factors[index]).collect()
+    };
+    let on = |unit: &str| listed(&on_units(unit));
+    let left = |units: &[&str]| {
+        let larger: Vec<&Factor> = units.iter().flat_map(|unit| on_units(unit)).collect();
+        listed(&all.iter().copied().filter(|factor| !larger.contains(factor)).collect::<Vec<_>>())
+    };
     let sentence = match arrangement {
         Arrangement::CompletelyRandom { replicates } => format!(
             "{} were randomised over the whole trial without blocks, {} to each treatment{}.",
@@ -40,18 +51,81 @@ pub fn method_sentence(treatments: &TreatmentStructure, arrangement: &Arrangemen
             each_replicate(*replicates),
             each_with_controls(treatments, 1, " in each replicate")
         ),
-        Arrangement::SplitPlot { replicates, .. } => {
-            let (main, within): (Vec<&Factor>, Vec<&Factor>) =
-                all.iter().partition(|factor| arrangement.unit_of(&factor.name) == MAIN_PLOT);
+        Arrangement::LatinSquare { .. } => {
+            let size = treatments.plots_per_replicate();
+            let squares = match arrangement.replicates() / size {
+                1 => "a Latin square".to_owned(),
+                squares => format!("{squares} Latin squares"),
+            };
+            let rows = format!("of {size} rows and {size} columns");
+            format!("{} were randomised in {squares} {rows}.", combinations(&all, treatments.factorial_count()))
+        }
+        Arrangement::SplitPlot { replicates, .. } => format!(
+            "{} on main plots and {} on plots within them were randomised in {} (split-plot).",
+            on(MAIN_PLOT),
+            left(&[MAIN_PLOT]),
+            counted(*replicates, "replicate")
+        ),
+        Arrangement::SplitSplitPlot { replicates, .. } => format!(
+            "{} on main plots, {} on subplots within them and {} on plots within those were randomised in {} (split-split-plot).",
+            on(MAIN_PLOT),
+            on(SUBPLOT),
+            left(&[MAIN_PLOT, SUBPLOT]),
+            counted(*replicates, "replicate")
+        ),
+        Arrangement::StripPlot { replicates, .. } => {
+            let within = left(&[STRIP_ACROSS, STRIP_ALONG]);
+            let within = if within.is_empty() { within } else { format!(", with {within} on plots where they meet") };
             format!(
-                "{} on main plots and {} on plots within them were randomised in {} (split-plot).",
-                listed(&main),
-                listed(&within),
+                "{} on strips one way and {} on strips the other way were randomised in {}{within} (strip-plot).",
+                on(STRIP_ACROSS),
+                on(STRIP_ALONG),
                 counted(*replicates, "replicate")
             )
         }
+        Arrangement::IncompleteBlocks { replicates, block_size } => format!(
+            "{} were randomised in {}, each of {} of {}{} (incomplete blocks).",
+            combinations(&all, treatments.factorial_count()),
+            counted(*replicates, "replicate"),
+            counted(treatments.plots_per_replicate() / block_size, "block"),
+            counted(*block_size, "plot"),
+            each_with_controls(treatments, 1, " in each replicate")
+        ),
+        Arrangement::RowColumn { replicates, rows, columns } => format!(
+            "{} were randomised in {}, each of {rows} rows and {columns} columns{} (row-column).",
+            combinations(&all, treatments.factorial_count()),
+            counted(*replicates, "replicate"),
+            each_with_controls(treatments, 1, " in each replicate")
+        ),
+        Arrangement::AugmentedBlocks { replicates, checks } => format!(
+            "{} on one plot each and the {} {} in every block were randomised in {} (augmented blocks).",
+            counted(treatments.treatment_count() - checks.len(), "treatment"),
+            if checks.len() == 1 { "check" } else { "checks" },
+            joined(checks),
+            counted(*replicates, "block")
+        ),
+        Arrangement::FarmStrips { replicates } => format!(
+            "{} were laid in strips on {}{}.",
+            combinations(&all, treatments.factorial_count()),
+            counted(*replicates, "farm"),
+            each_with_controls(treatments, 1, " on each farm")
+        ),
+        Arrangement::Stated(stated) => stated_units(&all, treatments, stated),
     };
     Ok(capitalised(&sentence))
+}
+
+fn stated_units(all: &[&Factor], treatments: &TreatmentStructure, stated: &StatedUnits) -> String {
+    let told = stated.randomised_to.iter().map(|(factor, unit)| format!("{factor} to {}", units_in_words(unit)));
+    let told: Vec<String> = told.collect();
+    let to = if told.is_empty() { String::new() } else { format!(", {}", joined(&told)) };
+    let treatments = combinations(all, treatments.factorial_count());
+    format!("{treatments} were randomised within the units {}{to}.", stated.units)
+}
+
+/// The units of a stratum in the plural: `main plots`, `plots (row x column)`.
+pub(crate) fn units_in_words(stratum: &str) -> String {
+    if stratum.contains(" x ") { format!("plots ({stratum})") } else { format!("{stratum}s") }
 }
 
 /// Tells how the draw was made, so that anyone can make it again.

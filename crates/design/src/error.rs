@@ -134,36 +134,130 @@ pub enum DesignError {
     /// The number of replicates is zero.
     #[error("the trial has 0 replicates; at least 1 is needed")]
     NoReplicates,
-    /// A split-plot has no factor on its main plots.
-    #[error("the split-plot has no factor on its main plots")]
-    NoMainPlotFactor,
-    /// A main-plot factor is not a factor of the trial.
-    #[error("`{name}` is to be on main plots, but it is no factor of this trial (factors: {known})")]
-    UnknownMainPlotFactor {
+    /// An arrangement of several kinds of unit has no factor on one of them.
+    #[error("the {arrangement} has no factor on its {units}")]
+    NoFactorOn {
+        /// The arrangement.
+        arrangement: &'static str,
+        /// The units.
+        units: &'static str,
+    },
+    /// A factor that is to be on certain units is not a factor of the trial.
+    #[error("`{name}` is to be on {on}, but it is no factor of this trial (factors: {known})")]
+    UnknownFactor {
         /// The name that was given.
         name: String,
+        /// The units it is to be on.
+        on: String,
         /// The factors that there are, for the message.
         known: String,
         /// The factor whose name is nearest, when one is near.
         nearest: Option<String>,
     },
-    /// A main-plot factor is named twice.
-    #[error("factor `{name}` is named twice among the main-plot factors")]
-    MainPlotFactorTwice {
+    /// A factor is given a unit twice.
+    #[error("factor `{name}` is named twice; the second time among the factors on {units}")]
+    FactorOnTwice {
         /// The factor's name.
         name: String,
+        /// The units it is on the second time.
+        units: &'static str,
     },
-    /// All factors are on main plots.
-    #[error("all factors ({factors}) are on main plots, so nothing is left for the plots within them")]
-    NoFactorWithinMainPlots {
+    /// All factors are on larger units.
+    #[error("all factors ({factors}) are on larger units, so nothing is left for the plots within the {units}")]
+    NoFactorWithin {
         /// The factors, for the message.
         factors: String,
+        /// The smallest of the larger units.
+        units: &'static str,
     },
-    /// A split-plot has a control outside the factorial.
-    #[error("the control `{label}` stands outside the factorial, and in a split-plot it has no place")]
-    ControlInSplitPlot {
+    /// An arrangement of several kinds of unit has a control outside the factorial.
+    #[error("the control `{label}` stands outside the factorial, and in a {arrangement} it has no place")]
+    ControlInDivision {
         /// The control's label.
         label: String,
+        /// The arrangement.
+        arrangement: &'static str,
+    },
+    /// A Latin square's replicates are no multiple of its treatments.
+    #[error(
+        "a Latin square of {treatments} treatments has {treatments} replicates, or a multiple of that; not {replicates}"
+    )]
+    NotSquare {
+        /// Number of treatments.
+        treatments: usize,
+        /// Replicates that were asked for.
+        replicates: usize,
+    },
+    /// A replicate cannot be cut into blocks of this size.
+    #[error("a replicate of {plots} plots cannot be cut into blocks of {block_size}")]
+    BlockSize {
+        /// Plots in a block.
+        block_size: usize,
+        /// Plots in a replicate.
+        plots: usize,
+    },
+    /// A replicate does not have this many rows and columns.
+    #[error("{rows} rows and {columns} columns do not make a replicate of {plots} plots")]
+    RowsAndColumns {
+        /// Rows.
+        rows: usize,
+        /// Columns.
+        columns: usize,
+        /// Plots in a replicate.
+        plots: usize,
+    },
+    /// Augmented blocks without a check.
+    #[error("no check is named that stands in every block")]
+    NoChecks,
+    /// A check is no treatment of the trial.
+    #[error("`{label}` is to be a check, but it is no treatment of this trial")]
+    UnknownCheck {
+        /// The label that was given.
+        label: String,
+        /// The treatment whose label is nearest, when one is near.
+        nearest: Option<String>,
+    },
+    /// A check is named twice.
+    #[error("the check `{label}` is named twice")]
+    CheckTwice {
+        /// The label.
+        label: String,
+    },
+    /// All treatments are checks.
+    #[error("all treatments are checks, so there is nothing to be compared with them")]
+    OnlyChecks,
+    /// The units of the ground cannot be read.
+    #[error("the units `{text}` cannot be read: {fault}")]
+    UnitsNotUnderstood {
+        /// What was given.
+        text: String,
+        /// What is wrong with it.
+        fault: String,
+    },
+    /// A unit stands twice among the units.
+    #[error("the unit `{unit}` stands twice among the units")]
+    UnitTwice {
+        /// The unit.
+        unit: String,
+    },
+    /// A unit is named that the arrangement does not have.
+    #[error("`{unit}` is no unit of this arrangement ({units})")]
+    UnknownUnit {
+        /// The name that was given.
+        unit: String,
+        /// The units that there are, for the message.
+        units: String,
+        /// The unit whose name is nearest, when one is near.
+        nearest: Option<String>,
+    },
+    /// Degrees of freedom are asked for of units that only a table tells.
+    #[error("how many units there are is told by the table of plots, not by the plan")]
+    UnitsNotCounted,
+    /// An arrangement that cannot be drawn yet.
+    #[error("{arrangement} cannot be drawn yet")]
+    NotDrawn {
+        /// The arrangement.
+        arrangement: &'static str,
     },
     /// A text is no seed.
     #[error("`{text}` is not a seed")]
@@ -200,14 +294,28 @@ impl DesignError {
             Self::TooManyTreatments { .. } => "Use fewer factors or levels, or divide the question over two trials.".into(),
             Self::TooManyPlots { .. } => "Check the number of replicates and of plots per control, or divide the trial.".into(),
             Self::NoReplicates => "Give the number of replicates; with 1 there is no estimate of error, 4 or more are usual.".into(),
-            Self::NoMainPlotFactor => "Name the factor that needs the larger units, or choose randomised blocks.".into(),
-            Self::UnknownMainPlotFactor { nearest: Some(near), .. } => format!("Did you mean `{near}`?"),
-            Self::UnknownMainPlotFactor { nearest: None, .. } => "Use a factor's name exactly as the trial spells it.".into(),
-            Self::MainPlotFactorTwice { .. } => "Name each main-plot factor once.".into(),
-            Self::NoFactorWithinMainPlots { .. } => "Leave at least one factor off the main plots, or choose randomised blocks.".into(),
-            Self::ControlInSplitPlot { .. } => {
-                "Make the control a level of a factor (rate 0, or the untreated variety), or choose randomised blocks; whether such a control belongs to a main plot or to a plot cannot be guessed.".into()
+            Self::NoFactorOn { .. } => "Name the factor that needs those units, or choose an arrangement without them.".into(),
+            Self::UnknownFactor { nearest: Some(near), .. }
+            | Self::UnknownCheck { nearest: Some(near), .. }
+            | Self::UnknownUnit { nearest: Some(near), .. } => format!("Did you mean `{near}`?"),
+            Self::UnknownFactor { nearest: None, .. } => "Use a factor's name exactly as the trial spells it.".into(),
+            Self::FactorOnTwice { .. } => "Name each factor once, for the units that it was randomised to.".into(),
+            Self::NoFactorWithin { .. } => "Leave at least one factor off the larger units, or choose an arrangement with fewer kinds of unit.".into(),
+            Self::ControlInDivision { .. } => {
+                "Make the control a level of a factor (rate 0, or the untreated variety), or choose randomised blocks; whether such a control belongs to a larger unit or to a plot cannot be guessed.".into()
             }
+            Self::NotSquare { .. } => "Change the number of replicates, or choose row-column or randomised blocks.".into(),
+            Self::BlockSize { .. } => "Choose a block size that divides the plots of a replicate, from 2 to half of them.".into(),
+            Self::RowsAndColumns { .. } => "Choose rows and columns, at least 2 of each, whose product is the plots of a replicate.".into(),
+            Self::NoChecks => "Name at least one treatment that is repeated in every block; without it blocks cannot be compared.".into(),
+            Self::UnknownCheck { nearest: None, .. } => "Use the treatment's label exactly as the trial spells it.".into(),
+            Self::CheckTwice { .. } => "Name each check once.".into(),
+            Self::OnlyChecks => "Add treatments that are not checks, or choose randomised blocks.".into(),
+            Self::UnitsNotUnderstood { .. } => "Write the units from the largest to the smallest, `/` for nested in and ` x ` for crossed with, as in `site / block / plot` or `block / (row x column)`.".into(),
+            Self::UnitTwice { .. } => "Give each kind of unit its own name.".into(),
+            Self::UnknownUnit { nearest: None, .. } => "Use the name of a unit as the arrangement spells it.".into(),
+            Self::UnitsNotCounted => "Bring in the table of plots; the analysis then shows the degrees of freedom.".into(),
+            Self::NotDrawn { .. } => "Draw it elsewhere and bring it in with its table of plots, or choose randomised blocks or a split-plot.".into(),
             Self::Ground(error) => error.help(),
             Self::Seed { .. } => {
                 "Type the 64 hexadecimal digits as they are printed on the plan, or a whole number from 0 to 18446744073709551615.".into()

@@ -4,7 +4,8 @@ use crate::ground::{Ground, Numbering};
 use crate::ground_error::GroundError;
 use crate::layout::{Layout, Plot, PlotKind};
 use crate::randomisation::{Draw, DrawnPlot};
-use crate::{DesignError, MOST_PLOTS};
+use crate::{DesignError, MAIN_PLOT, MOST_PLOTS};
+use std::collections::BTreeMap;
 
 /// Places the plots of a draw on the ground and numbers them.
 ///
@@ -81,7 +82,7 @@ fn whole_replicates(draw: &Draw) -> Result<Vec<&[DrawnPlot]>, GroundError> {
             ));
         }
         for (place, (plot, alike)) in plots.iter().zip(first.iter()).enumerate() {
-            if plot.position != place + 1 || plot.main_plot != alike.main_plot {
+            if plot.position != place + 1 || plot.units != alike.units {
                 return not_whole(format!("the plot at place {} of replicate {replicate} is out of order", place + 1));
             }
         }
@@ -93,13 +94,17 @@ fn whole_replicates(draw: &Draw) -> Result<Vec<&[DrawnPlot]>, GroundError> {
 }
 
 fn fault_of_main_plots(replicate: &[DrawnPlot]) -> Option<String> {
-    let main_plots: Vec<&[DrawnPlot]> = replicate.chunk_by(|a, b| a.main_plot == b.main_plot).collect();
+    let main_plots: Vec<&[DrawnPlot]> = replicate.chunk_by(|a, b| main_plot(a) == main_plot(b)).collect();
     if main_plots.iter().any(|plots| plots.len() != main_plots[0].len()) {
         return Some("its main plots differ in size, or are not each in one piece".into());
     }
-    let unsplit = main_plots.len() == 1 && replicate[0].main_plot.is_none();
-    let in_order = main_plots.iter().enumerate().all(|(index, plots)| plots[0].main_plot == Some(index + 1));
+    let unsplit = main_plots.len() == 1 && main_plot(&replicate[0]).is_none();
+    let in_order = main_plots.iter().enumerate().all(|(index, plots)| main_plot(&plots[0]) == Some(index + 1));
     (!unsplit && !in_order).then(|| "its main plots are not numbered 1, 2, 3 and so on".into())
+}
+
+fn main_plot(plot: &DrawnPlot) -> Option<usize> {
+    plot.units.get(MAIN_PLOT).copied()
 }
 
 /// One place in a range, from the left.
@@ -143,7 +148,7 @@ impl Tier {
                 number: carried.map(|plot| self.number(plot)),
                 kind: if carried.is_some() { PlotKind::Plot } else { PlotKind::Guard },
                 replicate: range.replicate,
-                main_plot: carried.and_then(|plot| plot.main_plot),
+                units: carried.map_or_else(BTreeMap::new, |plot| plot.units.clone()),
                 range: number,
                 pass: place + 1,
                 treatment: carried.map(|plot| plot.treatment),
@@ -173,8 +178,8 @@ fn number_step(plots_per_replicate: usize) -> usize {
 
 fn places_from_the_left(replicate: &[DrawnPlot], ground: &Ground) -> Result<Vec<Place>, GroundError> {
     let plots_per_range = ground.plots_per_range;
-    let first = replicate[0].main_plot;
-    let of_main_plot = first.map(|_| replicate.iter().filter(|plot| plot.main_plot == first).count());
+    let first = main_plot(&replicate[0]);
+    let of_main_plot = first.map(|_| replicate.iter().filter(|plot| main_plot(plot) == first).count());
     if let Some(plots_per_main_plot) = of_main_plot
         && !plots_per_range.is_multiple_of(plots_per_main_plot)
         && !plots_per_main_plot.is_multiple_of(plots_per_range)

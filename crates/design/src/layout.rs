@@ -2,6 +2,7 @@
 
 use crate::ground::{Corner, Ground};
 use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
 
 /// All plots of a trial on the ground, with the decisions that they follow from.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
@@ -29,8 +30,9 @@ pub struct Plot {
     pub kind: PlotKind,
     /// Replicate from 1; guard ranges belong to none. A completely random trial is all in 1.
     pub replicate: Option<usize>,
-    /// Main plot from 1 within the replicate; only plots of a split-plot have one.
-    pub main_plot: Option<usize>,
+    /// Its other larger units by name, each numbered from 1 within the unit around it: the main plot of a split-plot, the row
+    /// and the column of a Latin square.
+    pub units: BTreeMap<String, usize>,
     /// Tier of plots from the front, from 1, guard ranges included.
     pub range: usize,
     /// Trip of the seeder from the left, from 1, guard plots included.
@@ -84,6 +86,13 @@ impl Heading {
             Self::ToBack => Self::ToFront,
             Self::ToFront => Self::ToBack,
         }
+    }
+}
+
+impl Plot {
+    /// The number of its unit of this kind, where it has one beside its replicate.
+    pub fn unit(&self, name: &str) -> Option<usize> {
+        self.units.get(name).copied()
     }
 }
 

@@ -3,6 +3,7 @@
 //! Pure: takes values and returns values. The only randomness is a generator that the caller seeds.
 
 mod arrangement;
+mod arrangement_problems;
 mod block_structure;
 mod description;
 mod error;
@@ -16,9 +17,13 @@ mod notice;
 mod random;
 mod randomisation;
 mod skeleton;
+mod stated_units;
 mod treatment;
 
-pub use arrangement::{Arrangement, BLOCK, MAIN_PLOT, PLOT};
+pub use arrangement::{
+    Arrangement, BLOCK, COLUMN, FARM, MAIN_PLOT, PLOT, REPLICATE, ROW, SQUARE, STRIP, STRIP_ACROSS, STRIP_ALONG,
+    SUBPLOT,
+};
 pub use block_structure::{BlockStructure, Stratum};
 pub use description::{draw_sentence, method_sentence};
 pub use error::DesignError;
@@ -32,4 +37,5 @@ pub use notice::{Notice, NoticeTopic};
 pub use random::{ALGORITHM, RandomStream, Seed};
 pub use randomisation::{Draw, DrawnPlot, draw};
 pub use skeleton::{FEWEST_ERROR_DF, Skeleton, SkeletonRow, SkeletonStratum, skeleton};
+pub use stated_units::{Scope, StatedUnits};
 pub use treatment::{Control, Treatment, TreatmentStructure};

@@ -1,7 +1,7 @@
 //! The degrees of freedom that a plan will give, before anything is seeded.
 
 use crate::notice::{Notice, NoticeTopic};
-use crate::{Arrangement, BLOCK, DesignError, MAIN_PLOT, TreatmentStructure};
+use crate::{Arrangement, DesignError, TreatmentStructure};
 use serde::{Deserialize, Serialize};
 
 /// Below this many error degrees of freedom a comparison is weak and the plan says so.
@@ -49,49 +49,38 @@ pub struct SkeletonRow {
 /// With controls beside the factorial the treatments are parted as a one-way set of all treatments: first the controls and
 /// the factorial as a whole (as many degrees of freedom as there are controls), then the factorial's own terms.
 ///
+/// Where blocks are incomplete, the treatments are counted in the innermost stratum whole.
+///
 /// # Errors
-/// Whatever [`Arrangement::check`] finds.
+/// Whatever [`Arrangement::check`] finds; [`DesignError::UnitsNotCounted`] for stated units.
 /// # Source
 /// As any text on experiments, for example Cochran & Cox (1957) (from memory); the formulas are in `docs/numbers/arrangements.md`.
 pub fn skeleton(treatments: &TreatmentStructure, arrangement: &Arrangement) -> Result<Skeleton, DesignError> {
     arrangement.check(treatments)?;
-    let strata = strata(treatments, arrangement);
+    let strata = strata(treatments, arrangement).ok_or(DesignError::UnitsNotCounted)?;
     let notices = strata.iter().filter_map(|stratum| few_error_df(stratum, treatments, arrangement)).collect();
     Ok(Skeleton { strata, total_df: arrangement.plot_count(treatments) - 1, notices })
 }
 
-fn strata(treatments: &TreatmentStructure, arrangement: &Arrangement) -> Vec<SkeletonStratum> {
+fn strata(treatments: &TreatmentStructure, arrangement: &Arrangement) -> Option<Vec<SkeletonStratum>> {
     let sources = sources(treatments, arrangement);
-    let mut units_further_out = 1;
-    let mut parts = Vec::new();
-    for stratum in arrangement.block_structure().strata() {
-        let units = units_in_all(&stratum.name, treatments, arrangement);
+    let strata = arrangement.block_structure(treatments).strata();
+    let mut parts: Vec<SkeletonStratum> = Vec::new();
+    for (stratum, units) in strata.iter().zip(arrangement.unit_counts(treatments)?) {
+        let further_out = strata.iter().zip(&parts).filter(|(outer, _)| stratum.lies_within(outer));
+        let total_df = units.saturating_sub(1).saturating_sub(further_out.map(|(_, part)| part.total_df).sum());
         let rows: Vec<SkeletonRow> =
             sources.iter().filter(|(unit, _)| *unit == stratum.name).map(|(_, row)| row.clone()).collect();
-        let total_df = units - units_further_out;
-        let error_df = total_df - rows.iter().map(|row| row.df).sum::<usize>();
-        parts.push(SkeletonStratum { name: stratum.name, rows, error_df, total_df });
-        units_further_out = units;
+        let error_df = total_df.saturating_sub(rows.iter().map(|row| row.df).sum());
+        parts.push(SkeletonStratum { name: stratum.name.clone(), rows, error_df, total_df });
     }
-    parts
-}
-
-/// How many units with this name there are in the whole trial.
-fn units_in_all(unit: &str, treatments: &TreatmentStructure, arrangement: &Arrangement) -> usize {
-    match unit {
-        BLOCK => arrangement.replicates(),
-        MAIN_PLOT => {
-            let on_main_plot =
-                treatments.factors.iter().filter(|factor| arrangement.unit_of(&factor.name) == MAIN_PLOT);
-            arrangement.replicates() * on_main_plot.map(|factor| factor.levels.len()).product::<usize>()
-        }
-        _ => arrangement.plot_count(treatments),
-    }
+    Some(parts)
 }
 
 /// Every treatment source with the unit it is tested in: controls first, then the terms, main effects before interactions.
 fn sources(treatments: &TreatmentStructure, arrangement: &Arrangement) -> Vec<(String, SkeletonRow)> {
-    let controls = (!treatments.controls.is_empty()).then(|| (crate::PLOT.to_owned(), controls_row(treatments)));
+    let innermost = || arrangement.stratum_of(&[], treatments).name;
+    let controls = (!treatments.controls.is_empty()).then(|| (innermost(), controls_row(treatments)));
     let mut terms: Vec<Vec<usize>> = vec![Vec::new()];
     for factor in 0..treatments.factors.len() {
         let with_it: Vec<Vec<usize>> = terms.iter().map(|term| [term.as_slice(), &[factor]].concat()).collect();
@@ -99,7 +88,7 @@ fn sources(treatments: &TreatmentStructure, arrangement: &Arrangement) -> Vec<(S
     }
     terms.retain(|term| !term.is_empty());
     terms.sort_by(|a, b| a.len().cmp(&b.len()).then_with(|| a.cmp(b)));
-    let terms = terms.iter().map(|term| (unit_of_term(term, treatments, arrangement), term_row(term, treatments)));
+    let terms = terms.iter().map(|term| (stratum_of_term(term, treatments, arrangement), term_row(term, treatments)));
     controls.into_iter().chain(terms).collect()
 }
 
@@ -114,12 +103,9 @@ fn term_row(term: &[usize], treatments: &TreatmentStructure) -> SkeletonRow {
     SkeletonRow { source: factors.join(" x "), factors, df }
 }
 
-/// A term varies within the innermost unit that one of its factors varies within.
-fn unit_of_term(term: &[usize], treatments: &TreatmentStructure, arrangement: &Arrangement) -> String {
-    let units: Vec<&str> = term.iter().map(|&index| arrangement.unit_of(&treatments.factors[index].name)).collect();
-    let outermost_first = arrangement.block_structure().units();
-    let innermost = outermost_first.into_iter().rev().find(|unit| units.contains(&unit.as_str()));
-    innermost.expect("unit_of names a unit of the block structure")
+fn stratum_of_term(term: &[usize], treatments: &TreatmentStructure, arrangement: &Arrangement) -> String {
+    let factors: Vec<&str> = term.iter().map(|&index| treatments.factors[index].name.as_str()).collect();
+    arrangement.stratum_of(&factors, treatments).name
 }
 
 fn few_error_df(
@@ -131,7 +117,7 @@ fn few_error_df(
         return None;
     }
     let tested: Vec<&str> = stratum.rows.iter().map(|row| row.source.as_str()).collect();
-    let (tested, unit) = (tested.join(", "), &stratum.name);
+    let (tested, units) = (tested.join(", "), crate::description::units_in_words(&stratum.name));
     let remedy = match replicates_that_suffice(&stratum.name, treatments, arrangement) {
         Some(replicates) => format!("{replicates} replicates would give {FEWEST_ERROR_DF} or more."),
         None => "More replicates would help.".to_owned(),
@@ -139,25 +125,26 @@ fn few_error_df(
     let (topic, judged) = match stratum.error_df {
         0 => (
             NoticeTopic::NoErrorDf,
-            format!("Between {unit}s no degrees of freedom are left for error, so nothing can be said about {tested}"),
+            format!("Between {units} no degrees of freedom are left for error, so nothing can be said about {tested}"),
         ),
-        df => (NoticeTopic::FewErrorDf, few_between(unit, df, &tested)),
+        df => (NoticeTopic::FewErrorDf, few_between(&units, df, &tested)),
     };
     Some(Notice { topic, sentence: format!("{judged}. {remedy}") })
 }
 
-fn few_between(unit: &str, df: usize, tested: &str) -> String {
+fn few_between(units: &str, df: usize, tested: &str) -> String {
     let left =
         if df == 1 { "only 1 degree of freedom is".to_owned() } else { format!("only {df} degrees of freedom are") };
     format!(
-        "Between {unit}s {left} left for error to judge {tested}; fewer than {FEWEST_ERROR_DF} find only large differences"
+        "Between {units} {left} left for error to judge {tested}; fewer than {FEWEST_ERROR_DF} find only large differences"
     )
 }
 
 /// The fewest replicates with which this stratum has error degrees of freedom enough, if 100 or fewer do.
 fn replicates_that_suffice(stratum: &str, treatments: &TreatmentStructure, arrangement: &Arrangement) -> Option<usize> {
     (arrangement.replicates() + 1..=100).find(|&replicates| {
-        let larger = strata(treatments, &arrangement.with_replicates(replicates));
-        larger.iter().any(|part| part.name == stratum && part.error_df >= FEWEST_ERROR_DF)
+        let larger = arrangement.with_replicates(replicates);
+        let strata = larger.check(treatments).ok().and_then(|()| strata(treatments, &larger)).unwrap_or_default();
+        strata.iter().any(|part| part.name == stratum && part.error_df >= FEWEST_ERROR_DF)
     })
 }

@@ -3,9 +3,11 @@
 mod plans;
 
 use guardrow_design::{
-    Arrangement, Control, DesignError, Draw, Factor, Ground, Scale, Seed, TreatmentStructure, draw, lay_out,
-    method_sentence, skeleton,
+    Arrangement, Control, DesignError, Draw, Factor, Ground, Scale, Scope, Seed, StatedUnits, TreatmentStructure, draw,
+    lay_out, method_sentence, skeleton,
 };
+use std::collections::BTreeMap;
+
 use plans::{blocks, completely_random, ground, split_plot, treatments};
 
 /// The plan is refused with this message by everything that takes it, and there is advice.
@@ -104,11 +106,15 @@ fn arrangements_that_cannot_be() {
         &split_plot(4, &["seeder"]),
         "`seeder` is to be on main plots, but it is no factor of this trial (factors: f1, f2)",
     );
-    check(&two, &split_plot(4, &["f1", "f1"]), "factor `f1` is named twice among the main-plot factors");
+    check(
+        &two,
+        &split_plot(4, &["f1", "f1"]),
+        "factor `f1` is named twice; the second time among the factors on main plots",
+    );
     check(
         &two,
         &split_plot(4, &["f1", "f2"]),
-        "all factors (f1, f2) are on main plots, so nothing is left for the plots within them",
+        "all factors (f1, f2) are on larger units, so nothing is left for the plots within the main plots",
     );
     check(
         &treatments(&[2, 3], &[1]),
@@ -224,6 +230,94 @@ fn shapes_that_cannot_be() {
     );
 }
 
+fn main_plot(number: usize) -> BTreeMap<String, usize> {
+    BTreeMap::from([("main plot".to_owned(), number)])
+}
+
+#[test]
+fn arrangements_that_do_not_fit_the_treatments() {
+    let six = treatments(&[2, 3], &[]);
+    let names = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>();
+    check(
+        &six,
+        &Arrangement::LatinSquare { replicates: 4 },
+        "a Latin square of 6 treatments has 6 replicates, or a multiple of that; not 4",
+    );
+    check(
+        &six,
+        &Arrangement::IncompleteBlocks { replicates: 2, block_size: 4 },
+        "a replicate of 6 plots cannot be cut into blocks of 4",
+    );
+    check(
+        &six,
+        &Arrangement::IncompleteBlocks { replicates: 2, block_size: 0 },
+        "a replicate of 6 plots cannot be cut into blocks of 0",
+    );
+    check(
+        &six,
+        &Arrangement::RowColumn { replicates: 2, rows: 2, columns: 4 },
+        "2 rows and 4 columns do not make a replicate of 6 plots",
+    );
+    let augmented = |checks: &[&str]| Arrangement::AugmentedBlocks { replicates: 3, checks: names(checks) };
+    let one = only(Factor::qualitative("entry", &["e1", "e2", "check A"]));
+    check(&one, &augmented(&[]), "no check is named that stands in every block");
+    check(&one, &augmented(&["chek A"]), "`chek A` is to be a check, but it is no treatment of this trial");
+    check(&one, &augmented(&["check A", "check A"]), "the check `check A` is named twice");
+    check(
+        &one,
+        &augmented(&["e1", "e2", "check A"]),
+        "all treatments are checks, so there is nothing to be compared with them",
+    );
+    let strips = |across: &[&str], along: &[&str]| Arrangement::StripPlot {
+        replicates: 3,
+        across_factors: names(across),
+        along_factors: names(along),
+    };
+    check(&six, &strips(&["f1"], &[]), "the strip-plot has no factor on its strips along");
+    check(
+        &six,
+        &strips(&["f1"], &["f1"]),
+        "factor `f1` is named twice; the second time among the factors on strips along",
+    );
+    let split_split = Arrangement::SplitSplitPlot {
+        replicates: 3,
+        main_plot_factors: names(&["f1"]),
+        subplot_factors: names(&["f2"]),
+    };
+    check(
+        &six,
+        &split_split,
+        "all factors (f1, f2) are on larger units, so nothing is left for the plots within the subplots",
+    );
+    let stated = |on: &[(&str, &str)], environments: &[&str]| {
+        Arrangement::Stated(StatedUnits {
+            replicates: 3,
+            units: "site / block / main plot / plot".parse().unwrap(),
+            randomised_to: on.iter().map(|(factor, unit)| ((*factor).to_owned(), (*unit).to_owned())).collect(),
+            environments: names(environments),
+            scope: Scope::default(),
+            sampled_factors: Vec::new(),
+        })
+    };
+    check(
+        &six,
+        &stated(&[("f3", "main plot")], &[]),
+        "`f3` is to be on main plots, but it is no factor of this trial (factors: f1, f2)",
+    );
+    let units = "is no unit of this arrangement (site / block / main plot / plot)";
+    check(&six, &stated(&[("f1", "mainplot")], &[]), &format!("`mainplot` {units}"));
+    check(&six, &stated(&[], &["year"]), &format!("`year` {units}"));
+}
+
+#[test]
+fn what_cannot_be_drawn_yet_says_so() {
+    let six = treatments(&[2, 3], &[]);
+    let latin = Arrangement::LatinSquare { replicates: 6 };
+    let refused = draw(&six, &latin, Seed::from_number(1)).unwrap_err();
+    assert_eq!(refused.to_string(), "a Latin square cannot be drawn yet");
+    assert!(refused.help().contains("bring it in"));
+}
+
 #[test]
 fn a_draw_that_was_changed_by_hand_is_refused() {
     let good = draw(&treatments(&[2, 3], &[]), &split_plot(2, &["f1"]), Seed::from_number(1)).expect("a good plan");
@@ -242,14 +336,14 @@ fn a_draw_that_was_changed_by_hand_is_refused() {
         "replicate 7 stands where replicate 2 should",
     );
     check(&|draw| draw.plots[1].position = 9, "the plot at place 2 of replicate 1 is out of order");
-    check(&|draw| draw.plots[8].main_plot = Some(2), "the plot at place 3 of replicate 2 is out of order");
-    let in_both = |draw: &mut Draw, place: usize, main_plot| {
-        draw.plots[place].main_plot = main_plot;
-        draw.plots[place + 6].main_plot = main_plot;
+    check(&|draw| draw.plots[8].units = main_plot(2), "the plot at place 3 of replicate 2 is out of order");
+    let in_both = |draw: &mut Draw, place: usize, number: usize| {
+        draw.plots[place].units = main_plot(number);
+        draw.plots[place + 6].units = main_plot(number);
     };
-    check(&|draw| in_both(draw, 2, Some(2)), "its main plots differ in size, or are not each in one piece");
+    check(&|draw| in_both(draw, 2, 2), "its main plots differ in size, or are not each in one piece");
     check(
-        &|draw| draw.plots.iter_mut().for_each(|plot| plot.main_plot = Some(usize::MAX)),
+        &|draw| draw.plots.iter_mut().for_each(|plot| plot.units = main_plot(usize::MAX)),
         "its main plots are not numbered 1, 2, 3 and so on",
     );
 }

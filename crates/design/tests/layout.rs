@@ -45,7 +45,7 @@ fn a_range_that_is_not_full_is_filled_with_guards_where_the_numbers_stop() {
         fill.iter().map(|plot| (plot.range, plot.pass, plot.replicate)).collect::<Vec<_>>(),
         [(2, 1, Some(1)), (4, 1, Some(2))]
     );
-    assert!(fill.iter().all(|plot| plot.number.is_none() && plot.treatment.is_none() && plot.main_plot.is_none()));
+    assert!(fill.iter().all(|plot| plot.number.is_none() && plot.treatment.is_none() && plot.units.is_empty()));
 }
 
 #[test]
@@ -77,7 +77,8 @@ fn main_plots_side_by_side_are_guarded_from_one_another() {
             ".   .   .   .   .   .   .   .   .",
         ],
     );
-    let main_plots: Vec<Option<usize>> = layout.in_number_order().iter().map(|plot| plot.main_plot).collect();
+    let main_plots: Vec<Option<usize>> =
+        layout.in_number_order().iter().map(|plot| plot.units.get("main plot").copied()).collect();
     assert_eq!(main_plots, [1, 1, 1, 2, 2, 2, 1, 1, 1, 2, 2, 2].map(Some));
     let guard_range_replicates: Vec<_> =
         layout.plots.iter().filter(|plot| plot.range == 1).map(|p| p.replicate).collect();
@@ -108,7 +109,7 @@ fn rows_that_fill_the_plot_exactly_fit() {
 fn a_main_plot_may_take_whole_ranges() {
     let layout = laid_out(&[2, 4], &split_plot(1, &["f1"]), &ground(2));
     check_map(&layout, &["108 107", "105 106", "104 103", "101 102"]);
-    let by_range: Vec<_> = layout.plots.iter().map(|plot| plot.main_plot).collect();
+    let by_range: Vec<_> = layout.plots.iter().map(|plot| plot.units.get("main plot").copied()).collect();
     assert_eq!(by_range, [1, 1, 1, 1, 2, 2, 2, 2].map(Some));
 }
 
@@ -210,11 +211,11 @@ fn any_layout() -> impl Strategy<Value = (TreatmentStructure, Arrangement, Groun
             let drawn = draw(&treatments, &arrangement, seed).unwrap();
             let first = &drawn.plots[0];
             let in_replicate = drawn.plots.iter().filter(|plot| plot.replicate == 1).count();
-            let main_plot = drawn.plots.iter().filter(|p| p.replicate == 1 && p.main_plot == first.main_plot).count();
-            let unit = if first.main_plot.is_some() { main_plot } else { 1 };
+            let main_plot = drawn.plots.iter().filter(|p| p.replicate == 1 && p.units == first.units).count();
+            let unit = if !first.units.is_empty() { main_plot } else { 1 };
             let plots_per_range = unit * (1 + width.index(in_replicate / unit));
             let numbering = if straight { Numbering::Straight } else { Numbering::Serpentine };
-            let between = if first.main_plot.is_some() && plots_per_range > unit { guards } else { 0 };
+            let between = if !first.units.is_empty() && plots_per_range > unit { guards } else { 0 };
             let ground = Ground {
                 numbering,
                 seeder_start,
@@ -234,8 +235,8 @@ proptest! {
         let drawn = draw(&treatments, &arrangement, seed).unwrap();
         let layout = lay_out(&drawn, &ground).unwrap();
         let numbered = layout.in_number_order();
-        let kept: Vec<_> = numbered.iter().map(|p| (p.replicate.unwrap(), p.main_plot, p.treatment.unwrap())).collect();
-        let meant: Vec<_> = drawn.plots.iter().map(|p| (p.replicate, p.main_plot, p.treatment)).collect();
+        let kept: Vec<_> = numbered.iter().map(|p| (p.replicate.unwrap(), p.units.clone(), p.treatment.unwrap())).collect();
+        let meant: Vec<_> = drawn.plots.iter().map(|p| (p.replicate, p.units.clone(), p.treatment)).collect();
         prop_assert_eq!(kept, meant, "numbers follow the draw");
         prop_assert!(numbered.windows(2).all(|pair| pair[0].number < pair[1].number));
         prop_assert!(numbered.iter().all(|plot| layout.plot(plot.number.unwrap()) == Some(*plot)));
@@ -268,8 +269,8 @@ proptest! {
     fn main_plots_lie_in_one_piece((treatments, arrangement, ground, seed) in any_layout()) {
         let layout = lay_out(&draw(&treatments, &arrangement, seed).unwrap(), &ground).unwrap();
         let numbered = layout.in_number_order();
-        for pair in numbered.windows(2).filter(|p| p[0].main_plot.is_some()) {
-            if (pair[0].replicate, pair[0].main_plot) == (pair[1].replicate, pair[1].main_plot) {
+        for pair in numbered.windows(2).filter(|p| !p[0].units.is_empty()) {
+            if (pair[0].replicate, &pair[0].units) == (pair[1].replicate, &pair[1].units) {
                 prop_assert_eq!(pair[0].range, pair[1].range);
                 prop_assert_eq!(pair[0].pass.abs_diff(pair[1].pass), 1);
             }

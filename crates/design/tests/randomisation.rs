@@ -33,7 +33,7 @@ proptest! {
             prop_assert_eq!(sorted(replicate), wanted.clone());
         }
         prop_assert_eq!(drawn.plots.len(), arrangement.plot_count(&treatments));
-        prop_assert!(drawn.plots.iter().all(|plot| plot.main_plot.is_none()));
+        prop_assert!(drawn.plots.iter().all(|plot| plot.units.is_empty()));
     }
 
     #[test]
@@ -43,11 +43,11 @@ proptest! {
         let drawn = draw(&treatments, &arrangement, seed).unwrap();
         let all = treatments.treatments();
         let parts = |treatment: usize| -> (Vec<usize>, Vec<usize>) {
-            let on_main = |index: usize| arrangement.unit_of(&treatments.factors[index].name) == "main plot";
+            let on_main = |index: usize| arrangement.unit_of(&treatments.factors[index].name, &treatments) == "main plot";
             let (main, within): (Vec<_>, Vec<_>) = all[treatment].levels.iter().enumerate().partition(|(i, _)| on_main(*i));
             (main.into_iter().map(|(_, l)| *l).collect(), within.into_iter().map(|(_, l)| *l).collect())
         };
-        let main_plots = drawn.plots.chunk_by(|a, b| (a.replicate, a.main_plot) == (b.replicate, b.main_plot));
+        let main_plots = drawn.plots.chunk_by(|a, b| (a.replicate, &a.units) == (b.replicate, &b.units));
         for main_plot in main_plots {
             let first = parts(main_plot[0].treatment).0;
             prop_assert!(main_plot.iter().all(|plot| parts(plot.treatment).0 == first));

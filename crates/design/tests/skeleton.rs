@@ -92,7 +92,7 @@ proptest! {
     fn in_split_plots_errors_follow_the_formulas((treatments, arrangement) in any_split_plan()) {
         let found = skeleton(&treatments, &arrangement).unwrap();
         let levels = |unit: &str| -> usize {
-            let on = treatments.factors.iter().filter(|factor| arrangement.unit_of(&factor.name) == unit);
+            let on = treatments.factors.iter().filter(|factor| arrangement.unit_of(&factor.name, &treatments) == unit);
             on.map(|factor| factor.levels.len()).product()
         };
         let (r, a, b) = (arrangement.replicates(), levels("main plot"), levels("plot"));
@@ -169,4 +169,90 @@ fn the_draw_is_told_so_that_it_can_be_made_again() {
     let drawn = draw(&treatments(&[2], &[]), &blocks(2), Seed::from_number(255)).expect("a good plan");
     let expected = format!("The layout was drawn with ChaCha20, algorithm 1, from the seed ff{}.", "0".repeat(62));
     assert_eq!(draw_sentence(&drawn), expected);
+}
+
+/// Strata as `name: sources with df | error df`.
+fn written_outline(treatments: &TreatmentStructure, arrangement: &Arrangement) -> Vec<String> {
+    let found = skeleton(treatments, arrangement).expect("a good plan");
+    let told = found.strata.iter().map(|part| {
+        let rows: Vec<String> = part.rows.iter().map(|row| format!("{} {}", row.source, row.df)).collect();
+        format!("{}: {} | {}", part.name, rows.join(", "), part.error_df)
+    });
+    assert_eq!(found.strata.iter().map(|part| part.total_df).sum::<usize>(), found.total_df);
+    told.collect()
+}
+
+// Source: the analysis-of-variance outlines of any text on experiments, such as Cochran & Cox (1957) (from memory): Latin
+// square (t-1)(t-2) for error; split-split-plot errors (r-1)(a-1), a(r-1)(b-1), ab(r-1)(c-1); strip-plot (r-1)(a-1), (r-1)(b-1),
+// (r-1)(a-1)(b-1); incomplete blocks N - b - t + 1.
+#[test]
+fn the_other_arrangements_have_the_outlines_of_the_texts() {
+    let names = |names: &[&str]| names.iter().map(|name| (*name).to_owned()).collect::<Vec<_>>();
+    let five = treatments(&[5], &[]);
+    assert_eq!(
+        written_outline(&five, &Arrangement::LatinSquare { replicates: 5 }),
+        ["row:  | 4", "column:  | 4", "row x column: f1 4 | 12"]
+    );
+    assert_eq!(
+        written_outline(&five, &Arrangement::LatinSquare { replicates: 10 }),
+        ["square:  | 1", "row:  | 8", "column:  | 8", "row x column: f1 4 | 28"]
+    );
+    let three = treatments(&[5, 3, 3], &[]);
+    let split_split = Arrangement::SplitSplitPlot {
+        replicates: 3,
+        main_plot_factors: names(&["f1"]),
+        subplot_factors: names(&["f2"]),
+    };
+    assert_eq!(
+        written_outline(&three, &split_split),
+        [
+            "block:  | 2",
+            "main plot: f1 4 | 8",
+            "subplot: f2 2, f1 x f2 8 | 20",
+            "plot: f3 2, f1 x f3 8, f2 x f3 4, f1 x f2 x f3 16 | 60"
+        ]
+    );
+    let strips = |count: &[usize]| {
+        let arrangement =
+            Arrangement::StripPlot { replicates: 3, across_factors: names(&["f1"]), along_factors: names(&["f2"]) };
+        written_outline(&treatments(count, &[]), &arrangement)
+    };
+    let whole = ["block:  | 2", "strip across: f1 5 | 10", "strip along: f2 2 | 4"];
+    assert_eq!(strips(&[6, 3]), [whole.as_slice(), &["strip across x strip along: f1 x f2 10 | 20"]].concat());
+    // 36 plots in the 18 meetings of each of 3 blocks: 3 x 18 x (2 - 1) degrees within them, less those of f3's terms
+    let split = "plot: f3 1, f1 x f3 5, f2 x f3 2, f1 x f2 x f3 10 | 36";
+    let meeting = "strip across x strip along: f1 x f2 10 | 20";
+    assert_eq!(strips(&[6, 3, 2]), [whole.as_slice(), &[meeting, split]].concat());
+    let many = treatments(&[24], &[]);
+    assert_eq!(
+        written_outline(&many, &Arrangement::IncompleteBlocks { replicates: 3, block_size: 4 }),
+        ["replicate:  | 2", "block:  | 15", "plot: f1 23 | 31"]
+    );
+    assert_eq!(
+        written_outline(&many, &Arrangement::RowColumn { replicates: 2, rows: 4, columns: 6 }),
+        ["replicate:  | 1", "row:  | 6", "column:  | 10", "row x column: f1 23 | 7"]
+    );
+    // 30 entries once and 3 checks in each of 6 blocks: 48 plots; error (checks - 1)(blocks - 1)
+    let mut entries = treatments(&[33], &[]);
+    entries.factors[0].name = "entry".into();
+    let checks = entries.treatments()[..3].iter().map(|treatment| treatment.label.clone()).collect();
+    let augmented = Arrangement::AugmentedBlocks { replicates: 6, checks };
+    assert_eq!(augmented.plot_count(&entries), 48);
+    assert_eq!(written_outline(&entries, &augmented), ["block:  | 5", "plot: entry 32 | 10"]);
+    let farms = Arrangement::FarmStrips { replicates: 8 };
+    assert_eq!(written_outline(&treatments(&[2], &[]), &farms), ["farm:  | 7", "strip: f1 1 | 7"]);
+}
+
+#[test]
+fn stated_units_are_counted_by_the_table_only() {
+    let stated = Arrangement::Stated(guardrow_design::StatedUnits {
+        replicates: 4,
+        units: "site / block / plot".parse().unwrap(),
+        randomised_to: Default::default(),
+        environments: vec!["site".into()],
+        scope: Default::default(),
+        sampled_factors: Vec::new(),
+    });
+    let refused = skeleton(&treatments(&[3], &[]), &stated).unwrap_err();
+    assert_eq!(refused, guardrow_design::DesignError::UnitsNotCounted);
 }

@@ -1,8 +1,10 @@
 //! The layouts of a trial, their plots, and what locks them.
 
+use std::collections::BTreeMap;
+
 use rusqlite::{Row, params};
 use serde::{Deserialize, Serialize};
-use serde_json::Value;
+use serde_json::{Value, json};
 use uuid::Uuid;
 
 use crate::column;
@@ -66,8 +68,8 @@ pub struct Plot {
     pub number: Option<u32>,
     /// its replicate
     pub replicate: Option<u32>,
-    /// its main plot
-    pub main_plot: Option<u32>,
+    /// its other larger units by name, as its main plot
+    pub units: BTreeMap<String, u32>,
     /// its range
     pub range: Option<u32>,
     /// its pass
@@ -110,12 +112,18 @@ fn read_plot(row: &Row<'_>) -> rusqlite::Result<Plot> {
     Ok(Plot {
         number: row.get("number")?,
         replicate: row.get("replicate")?,
-        main_plot: row.get("main_plot")?,
+        units: units(row)?,
         range: row.get("range")?,
         pass: row.get("pass")?,
         treatment: row.get("treatment")?,
         kind: row.get("kind")?,
     })
+}
+
+fn units(row: &Row<'_>) -> rusqlite::Result<BTreeMap<String, u32>> {
+    let body = column::json(row, "units")?;
+    let units = body.as_object().into_iter().flatten();
+    Ok(units.filter_map(|(name, unit)| Some((name.clone(), u32::try_from(unit.as_u64()?).ok()?))).collect())
 }
 
 fn read_lock(row: &Row<'_>) -> rusqlite::Result<LayoutLock> {
@@ -220,13 +228,13 @@ impl Writing<'_> {
 
     fn insert_plot(&self, layout_id: Uuid, plot: &Plot) -> Result<(), StoreError> {
         self.insert(
-            "INSERT INTO plot (layout_id, number, replicate, main_plot, \"range\", pass, treatment, kind)
+            "INSERT INTO plot (layout_id, number, replicate, units, \"range\", pass, treatment, kind)
              VALUES (?, ?, ?, ?, ?, ?, ?, ?)",
             params![
                 layout_id.as_bytes(),
                 plot.number,
                 plot.replicate,
-                plot.main_plot,
+                json!(plot.units).to_string(),
                 plot.range,
                 plot.pass,
                 plot.treatment,

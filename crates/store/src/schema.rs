@@ -12,11 +12,12 @@ use crate::StoreError;
 pub const APPLICATION_ID: u32 = 0x4752_6f77;
 
 /// One migration per version: the first takes an empty database to version 1.
-const MIGRATIONS: [&str; 4] = [
+const MIGRATIONS: [&str; 5] = [
     include_str!("../migrations/0001_trials.sql"),
     include_str!("../migrations/0002_lots.sql"),
     include_str!("../migrations/0003_journal.sql"),
     include_str!("../migrations/0004_publications.sql"),
+    include_str!("../migrations/0005_units.sql"),
 ];
 
 /// The database version that this program writes.

@@ -1,5 +1,6 @@
 //! An invented station for the tests, with one trial of numbered plots.
 
+use std::collections::BTreeMap;
 use std::path::PathBuf;
 
 use guardrow_store::{
@@ -33,7 +34,7 @@ pub fn layout_of(trial: Uuid, plots: u32) -> NewLayout {
     let plot = |i: u32| Plot {
         number: Some(101 + i),
         replicate: Some(1 + i / 4),
-        main_plot: None,
+        units: BTreeMap::new(),
         range: Some(1 + i / 4),
         pass: Some(1 + i % 4),
         treatment: Some(format!("T{}", i % 4)),

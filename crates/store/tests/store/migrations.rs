@@ -10,20 +10,22 @@ use serde_json::json;
 use crate::invented::station;
 
 /// The migrations as they are, by which a database of any earlier version is made.
-const MIGRATIONS: [&str; 4] = [
+const MIGRATIONS: [&str; 5] = [
     include_str!("../../migrations/0001_trials.sql"),
     include_str!("../../migrations/0002_lots.sql"),
     include_str!("../../migrations/0003_journal.sql"),
     include_str!("../../migrations/0004_publications.sql"),
+    include_str!("../../migrations/0005_units.sql"),
 ];
 
 /// A row in a table of each version, as its program would have left it.
-const ROWS: [&str; 4] = [
+const ROWS: [&str; 5] = [
     "INSERT INTO trial VALUES (zeroblob(16), 'K1', '2026-05-01T12:00:00.000000000Z', 'Ines');
      INSERT INTO plan VALUES (zeroblob(16), 1, '{\"question\":\"old\"}', '2026-05-01T12:00:00.000000000Z', 'Ines', NULL);",
     "INSERT INTO lot VALUES (zeroblob(16), 'S-07', '2026-05-01T12:00:00.000000000Z', 'Ines');",
     "INSERT INTO entry (id, trial_id, kind, status, number, recorded_at, by_whom, source_kind)
      VALUES (zeroblob(16), zeroblob(16), 'observation', 'value', 7.5, '2026-05-01T12:00:00.000000000Z', 'Ines', 'screen');",
+    "",
     "",
 ];
 
@@ -77,6 +79,38 @@ fn every_version_is_brought_up_to_date_and_keeps_its_rows() {
             assert_eq!(version_of(&backup), version);
         }
     }
+}
+
+/// Version 4 wrote main plots in a column and a field of their own, and the plan's table columns alike.
+#[test]
+fn main_plots_of_version_4_become_units() {
+    let home = tempfile::tempdir().unwrap();
+    let file = home.path().join("station.db");
+    make_version(&file, 4);
+    let plots = r#"[{"number":101,"main_plot":2,"x_m":4.560000001},{"number":null,"main_plot":null,"x_m":0.0}]"#;
+    let plan = r#"{"question":"two","table":{"plot":"p","main_plot":"strip"}}"#;
+    Connection::open(&file)
+        .unwrap()
+        .execute_batch(&format!(
+            "INSERT INTO plan VALUES (zeroblob(16), 2, '{plan}', '2026-05-01T12:00:00.000000000Z', 'Ines', NULL);
+             INSERT INTO layout VALUES (randomblob(16), zeroblob(16), 1, 2, '{{\"ranges\":1,\"plots\":{plots}}}', NULL, 'a 1',
+                 '2026-05-01T12:00:00.000000000Z', 'Ines', NULL);
+             INSERT INTO plot (layout_id, number, replicate, main_plot, treatment, kind) SELECT id, 101, 1, 2, 'T', 'plot' FROM layout;
+             INSERT INTO plot (layout_id, kind) SELECT id, 'guard' FROM layout;"
+        ))
+        .unwrap();
+
+    let store = Store::open(home.path()).unwrap();
+    let layout = store.latest_layout(Uuid::nil()).unwrap().unwrap();
+    let expected = json!({"ranges": 1, "plots": [
+        {"number": 101, "x_m": 4.560000001, "units": {"main plot": 2}},
+        {"number": null, "x_m": 0.0, "units": {}},
+    ]});
+    assert_eq!(layout.body, expected);
+    let units: Vec<_> = store.plots(layout.id).unwrap().into_iter().map(|plot| plot.units).collect();
+    assert_eq!(units, [[("main plot".to_owned(), 2)].into(), Default::default()]);
+    let plan = store.latest_plan(Uuid::nil()).unwrap().unwrap();
+    assert_eq!(plan.body, json!({"question": "two", "table": {"plot": "p", "units": {"main plot": "strip"}}}));
 }
 
 #[test]

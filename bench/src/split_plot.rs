@@ -42,7 +42,7 @@ pub fn experiment() -> Experiment {
         }
     }
     let units = vec![("block".to_owned(), block), ("main plot".to_owned(), main)];
-    Experiment::new(arrangement.block_structure(), units, treatments, treatment, response)
+    Experiment::new(arrangement.block_structure(&treatments), units, treatments, treatment, response)
 }
 
 /// Times whole analyses, the model rebuilt from the table of plots each time.

@@ -1,6 +1,6 @@
 //! One trial's way through the station, by the use cases that a person's clicks call.
 
-use guardrow_design::PlotKind;
+use guardrow_design::{MAIN_PLOT, PlotKind};
 use guardrow_findings::PremiseStatus;
 use guardrow_station::{
     DocumentKind, DocumentOptions, DrawLayout, ErrorKind, IncomingFile, JudgePremise, Lot, Plan, SaveLot, SavePlan,
@@ -95,7 +95,7 @@ impl<'a> Walk<'a> {
                 Some(Plot {
                     number: plot.number?,
                     replicate: plot.replicate?,
-                    main_plot: plot.main_plot.unwrap_or(0),
+                    main_plot: plot.unit(MAIN_PLOT).unwrap_or(0),
                     treatment,
                     label: drawn.treatments[treatment].clone(),
                 })

@@ -90,7 +90,7 @@ fn stated_units(stated: &StatedUnits, treatments: &TreatmentStructure) -> Vec<De
         }
     }
     problems.extend(stated.environments.iter().filter(|unit| !units.contains(unit)).map(no_unit));
-    let unknown = stated.sampled_factors.iter().filter(|factor| !factors.contains(factor));
+    let unknown = stated.random_factors.iter().filter(|factor| !factors.contains(factor));
     problems.extend(unknown.map(|factor| no_factor(factor, "a sample of levels")));
     problems
 }

@@ -25,7 +25,7 @@ pub struct StatedUnits {
     pub scope: Scope,
     /// Factors whose levels are a sample of many, such as entries of a variety trial.
     #[serde(default, skip_serializing_if = "Vec::is_empty")]
-    pub sampled_factors: Vec<String>,
+    pub random_factors: Vec<String>,
 }
 
 /// What a trial over places and years is to speak about.
@@ -33,9 +33,9 @@ pub struct StatedUnits {
 #[serde(rename_all = "snake_case")]
 pub enum Scope {
     /// The places and years of the trial themselves: treatments are judged by the plots.
+    #[default]
     TheseEnvironments,
     /// Places and years like these: treatments are judged by how much their effects differ between them.
-    #[default]
     EnvironmentsLikeThese,
 }
 

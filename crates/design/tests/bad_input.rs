@@ -296,7 +296,7 @@ fn arrangements_that_do_not_fit_the_treatments() {
             randomised_to: on.iter().map(|(factor, unit)| ((*factor).to_owned(), (*unit).to_owned())).collect(),
             environments: names(environments),
             scope: Scope::default(),
-            sampled_factors: Vec::new(),
+            random_factors: Vec::new(),
         })
     };
     check(

@@ -251,7 +251,7 @@ fn stated_units_are_counted_by_the_table_only() {
         randomised_to: Default::default(),
         environments: vec!["site".into()],
         scope: Default::default(),
-        sampled_factors: Vec::new(),
+        random_factors: Vec::new(),
     });
     let refused = skeleton(&treatments(&[3], &[]), &stated).unwrap_err();
     assert_eq!(refused, guardrow_design::DesignError::UnitsNotCounted);

@@ -1,6 +1,6 @@
 //! What is analysed: one response on the plots of one arrangement.
 
-use guardrow_design::{BlockStructure, TreatmentStructure};
+use guardrow_design::{BlockStructure, Scope, TreatmentStructure};
 use serde::{Deserialize, Serialize};
 
 /// One response with the units and treatments of every plot.
@@ -42,17 +42,6 @@ pub struct Covariate {
     pub unit: Option<String>,
     /// For each plot the value; `None` where there is none, and then the plot is left out.
     pub values: Vec<Option<f64>>,
-}
-
-/// Of which places and seasons a result over several of them is to speak.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, utoipa::ToSchema)]
-#[serde(rename_all = "snake_case")]
-pub enum Scope {
-    /// These very places and seasons: treatments are judged by how plots within them vary.
-    #[default]
-    TheseEnvironments,
-    /// Places and seasons like these: treatments are judged by how their differences vary from one to the next.
-    EnvironmentsLikeThese,
 }
 
 impl Experiment {

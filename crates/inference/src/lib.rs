@@ -44,7 +44,7 @@ pub use curve::{
 pub use equivalence::Equivalence;
 pub use error::InferenceError;
 pub use estimate::Estimate;
-pub use experiment::{Covariate, Experiment, Scope};
+pub use experiment::{Covariate, Experiment};
 pub use fit::{FTest, Fit};
 pub use fixed_units::{FixedUnits, MissingPlotEstimate};
 pub use looking::{

@@ -1,6 +1,6 @@
 //! From the layout and the observations to what is analysed.
 
-use guardrow_design::{BLOCK, MAIN_PLOT};
+use guardrow_design::{Arrangement, Plot};
 use guardrow_inference::Experiment;
 
 use crate::dossier::Laid;
@@ -13,19 +13,23 @@ pub(crate) fn plot_numbers(laid: &Laid) -> Vec<u32> {
 /// One response on the plots of a layout; `response` follows [`plot_numbers`].
 pub(crate) fn experiment(laid: &Laid, response: Vec<Option<f64>>) -> Experiment {
     let plots = laid.layout.in_number_order();
-    let blocks = laid.arrangement.block_structure();
-    let units = blocks
-        .units()
-        .into_iter()
-        .filter_map(|unit| {
-            let column = match unit.as_str() {
-                BLOCK => plots.iter().map(|plot| plot.replicate.unwrap_or(1)).collect(),
-                MAIN_PLOT => plots.iter().map(|plot| plot.main_plot.unwrap_or(1)).collect(),
-                _ => return None,
-            };
-            Some((unit, column))
-        })
-        .collect();
+    let blocks = laid.arrangement.block_structure(&laid.treatments);
+    let replicate = blocks.outermost().map(str::to_owned);
+    let number = |plot: &Plot, unit: &String| {
+        if replicate.as_ref() == Some(unit) { plot.replicate } else { plot.unit(unit) }
+    };
+    // The smallest unit has no numbers of its own where every plot is one.
+    let columns = blocks.units().into_iter().filter_map(|unit| {
+        let column: Option<Vec<usize>> = plots.iter().map(|plot| number(plot, &unit)).collect();
+        Some((unit, column?))
+    });
+    let units = columns.collect();
     let treatment = plots.iter().filter_map(|plot| plot.treatment).collect();
-    Experiment::new(blocks, units, laid.treatments.clone(), treatment, response)
+    let mut experiment = Experiment::new(blocks, units, laid.treatments.clone(), treatment, response);
+    if let Arrangement::Stated(stated) = &laid.arrangement {
+        experiment.environments.clone_from(&stated.environments);
+        experiment.scope = stated.scope;
+        experiment.random_factors.clone_from(&stated.random_factors);
+    }
+    experiment
 }

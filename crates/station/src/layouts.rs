@@ -195,7 +195,7 @@ pub(crate) fn stored_plots(layout: &Layout, trial: &Dossier) -> Vec<Plot> {
         .map(|plot| Plot {
             number: plot.number,
             replicate: plot.replicate.map(|replicate| replicate as u32),
-            main_plot: plot.main_plot.map(|main_plot| main_plot as u32),
+            units: plot.units.iter().map(|(unit, number)| (unit.clone(), *number as u32)).collect(),
             range: Some(plot.range as u32),
             pass: Some(plot.pass as u32),
             treatment: plot.treatment.map(|index| treatments[index].label.clone()),

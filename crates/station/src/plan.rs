@@ -163,9 +163,10 @@ pub struct TableColumns {
     /// Column of the replicate.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub replicate: Option<String>,
-    /// Column of the main plot within its replicate; told from the main-plot factors when absent.
-    #[serde(skip_serializing_if = "Option::is_none")]
-    pub main_plot: Option<String>,
+    /// Columns of the other units, by the unit's name; the unit's own name when absent. A unit that factors were randomised to
+    /// can be told from their levels.
+    #[serde(skip_serializing_if = "std::collections::BTreeMap::is_empty")]
+    pub units: std::collections::BTreeMap<String, String>,
     /// Column of the treatment label, where one column holds the whole treatment (needed for controls).
     #[serde(skip_serializing_if = "Option::is_none")]
     pub treatment: Option<String>,

@@ -1,5 +1,7 @@
 //! The data package of a trial: plots, measures, every entry of the journal, yields, and the plan beside them.
 
+use std::collections::BTreeSet;
+
 use guardrow_publish::data_package::{
     Contributor, DataPackage, ExtraFile, Field, FieldType, ForeignKey, Resource, package_name,
 };
@@ -99,26 +101,35 @@ fn treatments(trial: &Dossier) -> Resource {
 }
 
 fn plots(trial: &Dossier, laid: &Laid) -> Resource {
-    let fields = vec![
+    let plots = laid.layout.in_number_order();
+    let units: BTreeSet<&String> = plots.iter().flat_map(|plot| plot.units.keys()).collect();
+    let of_unit = |unit: &&String| {
+        let title = format!("Number of its {unit}, within the unit around it");
+        field(&unit.replace(' ', "_"), FieldType::Integer, &title)
+    };
+    let head = [
         required(field("plot", FieldType::Integer, "Plot number")),
         field("replicate", FieldType::Integer, "Replicate"),
-        field("main_plot", FieldType::Integer, "Main plot within the replicate"),
+    ];
+    let tail = [
         required(field("range", FieldType::Integer, "Range from the front")),
         required(field("pass", FieldType::Integer, "Pass from the left")),
         required(field("treatment", FieldType::Integer, "Treatment number")),
         required(field("label", FieldType::String, "Treatment")),
     ];
-    let rows = laid.layout.in_number_order().into_iter().filter_map(|plot| {
+    let fields = head.into_iter().chain(units.iter().map(of_unit)).chain(tail).collect();
+    let rows = plots.iter().filter_map(|plot| {
         let treatment = plot.treatment?;
-        Some(vec![
-            plot.number.map(|number| number.to_string()),
-            plot.replicate.map(|replicate| replicate.to_string()),
-            plot.main_plot.map(|main_plot| main_plot.to_string()),
+        let mut row =
+            vec![plot.number.map(|number| number.to_string()), plot.replicate.map(|replicate| replicate.to_string())];
+        row.extend(units.iter().map(|unit| plot.unit(unit).map(|number| number.to_string())));
+        row.extend([
             Some(plot.range.to_string()),
             Some(plot.pass.to_string()),
             Some((treatment + 1).to_string()),
             Some(trial.treatment_labels()[treatment].clone()),
-        ])
+        ]);
+        Some(row)
     });
     Resource {
         name: "plots".to_owned(),

@@ -1,6 +1,6 @@
 //! The plot map of a layout as a view for drawing.
 
-use guardrow_design::{Corner, Layout, PlotKind};
+use guardrow_design::{Corner, Layout, MAIN_PLOT, PlotKind};
 use guardrow_publish::map::{self, ColourBy, MapPlot, MapView, Travel, TreatmentKey};
 
 use crate::dossier::{Dossier, Laid};
@@ -33,7 +33,7 @@ pub(crate) fn map_view(
             treatment_number: plot.treatment.map(|index| index as u32 + 1),
             treatment: plot.treatment.map(|index| labels[index].clone()).unwrap_or_default(),
             replicate: plot.replicate.map(|replicate| replicate as u32),
-            main_plot: plot.main_plot.map(|main_plot| main_plot as u32),
+            main_plot: plot.unit(MAIN_PLOT).map(|main_plot| main_plot as u32),
             guard: plot.kind == PlotKind::Guard,
             value: shaded.as_ref().map(|(value, _)| *value),
             value_text: shaded.map(|(_, text)| text).unwrap_or_default(),

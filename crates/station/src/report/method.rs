@@ -29,8 +29,29 @@ fn analysis_sentence(arrangement: &Arrangement) -> String {
         Arrangement::RandomisedBlocks { .. } => {
             "Treatments were tested against the variation among plots within replicates"
         }
+        Arrangement::LatinSquare { .. } => {
+            "Treatments were tested against the variation among plots that rows and columns leave"
+        }
         Arrangement::SplitPlot { .. } => {
             "Main-plot factors were tested against the variation among main plots within replicates, everything else against the variation among plots within main plots"
+        }
+        Arrangement::SplitSplitPlot { .. } => {
+            "Main-plot factors were tested against the variation among main plots, subplot factors and their interactions with those against the variation among subplots, everything else against the variation among plots within subplots"
+        }
+        Arrangement::StripPlot { .. } => {
+            "The factors on strips were tested each against the variation among their own strips, their interaction against the variation among the plots where strips meet"
+        }
+        Arrangement::IncompleteBlocks { .. } | Arrangement::RowColumn { .. } => {
+            "Treatments were tested against the variation among plots within the smallest units, with what differences between units tell recovered"
+        }
+        Arrangement::AugmentedBlocks { .. } => {
+            "Treatments were adjusted for blocks by the checks and tested against the variation of the checks within blocks"
+        }
+        Arrangement::FarmStrips { .. } => {
+            "Treatments were tested against how their differences varied from farm to farm"
+        }
+        Arrangement::Stated(_) => {
+            "Each factor was tested against the variation among the units that it was randomised to"
         }
     };
     format!(

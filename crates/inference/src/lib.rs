@@ -47,6 +47,7 @@ pub use estimate::Estimate;
 pub use experiment::{Covariate, Experiment};
 pub use fit::{FTest, Fit};
 pub use fixed_units::{FixedUnits, MissingPlotEstimate};
+pub use guardrow_design::Scope;
 pub use looking::{
     Bartlett, EnvironmentError, GroupRow, GroupSpread, Homogeneity, Looking, Outlier, Outliers, StudentisedResidual,
     Suggestion, Transformation, bartlett, homogeneity,

@@ -164,13 +164,13 @@ export function layoutOf(seed) {
     const rightwards = replicate % 2 === 1;
     const order = rightwards ? mains : mains.toReversed();
     const row = [];
-    const guard = () => row.push({ number: null, kind: 'guard', main_plot: null, treatment: null });
+    const guard = () => row.push({ number: null, kind: 'guard', units: {}, treatment: null });
     guard();
     order.forEach(({ main, rates }, index) => {
       if (index > 0) guard();
       (rightwards ? rates : rates.toReversed()).forEach((treatment, within) => {
         const place = (main - 1) * 3 + (rightwards ? within + 1 : 3 - within);
-        row.push({ number: replicate * 100 + place, kind: 'plot', main_plot: main, treatment });
+        row.push({ number: replicate * 100 + place, kind: 'plot', units: { 'main plot': main }, treatment });
       });
     });
     guard();

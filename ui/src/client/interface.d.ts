@@ -385,12 +385,66 @@ export interface components {
             replicates: number;
         } | {
             /** @enum {string} */
+            kind: "latin_square";
+            /** @description Plots per treatment: as many as there are treatments, or a multiple of that for several squares. */
+            replicates: number;
+        } | {
+            /** @enum {string} */
             kind: "split_plot";
             /** @description Names of the factors that are randomised to main plots. */
             main_plot_factors: string[];
             /** @description Number of replicates. */
             replicates: number;
-        };
+        } | {
+            /** @enum {string} */
+            kind: "split_split_plot";
+            /** @description Names of the factors that are randomised to main plots. */
+            main_plot_factors: string[];
+            /** @description Number of replicates. */
+            replicates: number;
+            /** @description Names of the factors that are randomised to subplots. */
+            subplot_factors: string[];
+        } | {
+            /** @description Names of the factors that are randomised to the strips across. */
+            across_factors: string[];
+            /** @description Names of the factors that are randomised to the strips along. */
+            along_factors: string[];
+            /** @enum {string} */
+            kind: "strip_plot";
+            /** @description Number of replicates. */
+            replicates: number;
+        } | {
+            /** @description Plots in a block. */
+            block_size: number;
+            /** @enum {string} */
+            kind: "incomplete_blocks";
+            /** @description Number of replicates. */
+            replicates: number;
+        } | {
+            /** @description Columns of a replicate. */
+            columns: number;
+            /** @enum {string} */
+            kind: "row_column";
+            /** @description Number of replicates. */
+            replicates: number;
+            /** @description Rows of a replicate. */
+            rows: number;
+        } | {
+            /** @description Labels of the treatments that stand in every block. */
+            checks: string[];
+            /** @enum {string} */
+            kind: "augmented_blocks";
+            /** @description Number of blocks. */
+            replicates: number;
+        } | {
+            /** @enum {string} */
+            kind: "farm_strips";
+            /** @description Number of farms. */
+            replicates: number;
+        } | (components["schemas"]["StatedUnits"] & {
+            /** @enum {string} */
+            kind: "stated";
+        });
         /** @description What an axis shows. */
         Axis: {
             /** @description `Grain yield`. */
@@ -1467,8 +1521,6 @@ export interface components {
              * @description Length along the pass, m.
              */
             length_m: number;
-            /** @description Main plot from 1 within the replicate; only plots of a split-plot have one. */
-            main_plot?: number | null;
             /**
              * Format: int32
              * @description Number on the stake; guard plots have none.
@@ -1482,6 +1534,13 @@ export interface components {
             replicate?: number | null;
             /** @description Index from 0 into the treatments; guard plots have none. */
             treatment?: number | null;
+            /**
+             * @description Its other larger units by name, each numbered from 1 within the unit around it: the main plot of a split-plot, the row
+             *     and the column of a Latin square.
+             */
+            units: {
+                [key: string]: number;
+            };
             /**
              * Format: double
              * @description Width across the pass, m.
@@ -1855,6 +1914,11 @@ export interface components {
             /** @description Unit of every level's amount, as in the unit table. */
             unit: string;
         };
+        /**
+         * @description What a trial over places and years is to speak about.
+         * @enum {string}
+         */
+        Scope: "these_environments" | "environments_like_these";
         /** @description The season as the report tells it. */
         Season: {
             deviations?: components["schemas"]["Table"] | null;
@@ -1943,6 +2007,27 @@ export interface components {
          * @enum {string}
          */
         Standing: "draft" | "final" | "in_season";
+        /**
+         * @description Any units that nest and cross, with the unit that each factor was randomised to.
+         *
+         *     It covers what has no name of its own: a trial at several sites and years, subsamples within plots, strips split again.
+         */
+        StatedUnits: {
+            /** @description Units that are places or years, such as `site` and `year`: treatments may act differently from one to another. */
+            environments?: string[];
+            /** @description Factors whose levels are a sample of many, such as entries of a variety trial. */
+            random_factors?: string[];
+            /** @description The unit of each factor that was not randomised to plots, by the factor's name. */
+            randomised_to?: {
+                [key: string]: string;
+            };
+            /** @description How often each treatment stands in the trial, for saying how many more would decide. */
+            replicates: number;
+            /** @description Whether the answer is for these places and years alone. */
+            scope?: components["schemas"]["Scope"];
+            /** @description The units, outermost first: `/` for nested in, ` x ` for crossed with, as in `site / block / (row x column)`. */
+            units: string;
+        };
         /** @description The station and what is in it. */
         StationView: {
             /** @description True when all data were invented for demonstration. */
@@ -2004,11 +2089,6 @@ export interface components {
                 [key: string]: string;
             };
             /**
-             * @description Column of the main plot within its replicate; told from the main-plot factors when absent.
-             * @default null
-             */
-            main_plot: string | null;
-            /**
              * @description Column of the pass.
              * @default null
              */
@@ -2033,6 +2113,14 @@ export interface components {
              * @default null
              */
             treatment: string | null;
+            /**
+             * @description Columns of the other units, by the unit's name; the unit's own name when absent. A unit that factors were randomised to
+             *     can be told from their levels.
+             * @default {}
+             */
+            units: {
+                [key: string]: string;
+            };
         };
         /** @description One row of a table of observations. */
         TableRow: {

@@ -49,7 +49,8 @@ export interface Plot {
   number: number | null;
   kind: 'plot' | 'guard';
   replicate: number | null;
-  main_plot: number | null;
+  /** Numbers of its other larger units by name, each within the unit around it. */
+  units: Record<string, number>;
   range: number;
   pass: number;
   /** Index into the treatments. */

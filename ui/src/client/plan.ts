@@ -125,7 +125,26 @@ export interface Control {
 export type Arrangement =
   | { kind: 'completely_random'; replicates: number }
   | { kind: 'randomised_blocks'; replicates: number }
-  | { kind: 'split_plot'; replicates: number; main_plot_factors: string[] };
+  | { kind: 'latin_square'; replicates: number }
+  | { kind: 'split_plot'; replicates: number; main_plot_factors: string[] }
+  | { kind: 'split_split_plot'; replicates: number; main_plot_factors: string[]; subplot_factors: string[] }
+  | { kind: 'strip_plot'; replicates: number; across_factors: string[]; along_factors: string[] }
+  | { kind: 'incomplete_blocks'; replicates: number; block_size: number }
+  | { kind: 'row_column'; replicates: number; rows: number; columns: number }
+  | { kind: 'augmented_blocks'; replicates: number; checks: string[] }
+  | { kind: 'farm_strips'; replicates: number }
+  | ({ kind: 'stated' } & StatedUnits);
+
+/** Units stated one by one, for a trial that was laid out elsewhere. */
+export interface StatedUnits {
+  replicates: number;
+  /** Outermost first, as in `site / block / (row x column)`. */
+  units: string;
+  randomised_to?: Record<string, string>;
+  environments?: string[];
+  scope?: 'these_environments' | 'environments_like_these';
+  random_factors?: string[];
+}
 
 export interface Measure {
   key: string;
@@ -164,7 +183,7 @@ export interface LotUse {
 export interface TableColumns {
   plot?: string;
   replicate?: string;
-  main_plot?: string;
+  units?: Record<string, string>;
   treatment?: string;
   factors?: Record<string, string>;
   range?: string;

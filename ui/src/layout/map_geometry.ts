@@ -42,7 +42,7 @@ export function mapGeometry(layout: Layout): MapGeometry {
       top: box.top,
       bottom: box.bottom,
     })),
-    mainPlots: outlines(cells, (plot) => (plot.main_plot === null || plot.kind === 'guard' ? null : `${plot.replicate}/${plot.main_plot}`)).map(
+    mainPlots: outlines(cells, (plot) => (plot.units['main plot'] === undefined || plot.kind === 'guard' ? null : `${plot.replicate}/${plot.units['main plot']}`)).map(
       ({ key, box }) => ({
         replicate: Number(String(key).split('/')[0]),
         mainPlot: Number(String(key).split('/')[1]),

@@ -9,7 +9,7 @@ const plot = (number: number | null, replicate: number, range: number, pass: num
   number,
   kind: number === null ? 'guard' : 'plot',
   replicate,
-  main_plot: number === null ? null : pass <= 3 ? 1 : 2,
+  units: (number === null ? {} : { 'main plot': pass <= 3 ? 1 : 2 }) as Plot['units'],
   range,
   pass,
   treatment: number === null ? null : 0,

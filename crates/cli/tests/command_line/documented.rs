@@ -40,9 +40,7 @@ fn every_field_of_a_plan_is_documented_and_shown() {
         shown.iter().filter(|field| !names.contains(&field.as_str()) && !is_documented(field)).collect();
     assert_eq!(missing, Vec::<&String>::new());
     // The full example leaves no optional field out: what a plan can have is what is shown.
-    for field in
-        ["standard_moisture_pct", "sown_length", "anchors", "range", "only", "sensor_error", "units", "pass"]
-    {
+    for field in ["standard_moisture_pct", "sown_length", "anchors", "range", "only", "sensor_error", "units", "pass"] {
         assert!(shown.contains(field), "{field}");
     }
 }

@@ -114,7 +114,7 @@ fn no_unit_column(unit: &str, is_replicate: bool, file: &IncomingFile) -> Statio
     not_understood(
         &file.name,
         format!("no column holds the {unit}, and the arrangement has such units"),
-        &format!("name the column in the plan file: [table] units = {{ \"{unit}\" = \"...\" }}"),
+        format!("name the column in the plan file: [table] units = {{ \"{unit}\" = \"...\" }}"),
     )
 }
 

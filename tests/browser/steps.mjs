@@ -130,14 +130,27 @@ export async function layOut({ page, look, station }) {
   assert.equal(plots.length, 16);
   // A plot can be chosen by pointer, and from there by the arrow keys.
   await page.locator(`[data-plot="${plots[0].number}"]`).click();
-  await page.getByRole('button', { name: new RegExp(`^${plots[0].number} `), pressed: true }).waitFor();
+  await page.getByRole('button', { name: `Plot ${plots[0].number} ${plots[0].treatment};`, pressed: true }).waitFor();
   await page.keyboard.press('ArrowRight');
-  await page.locator('[data-plot][aria-pressed="true"]').waitFor();
-  assert.notEqual(await page.locator('[data-plot][aria-pressed="true"]').getAttribute('data-plot'), String(plots[0].number));
+  const beside = plots.find((plot) => plot.range === plots[0].range && plot.pass === plots[0].pass + 1);
+  await page.locator(`[data-plot="${beside.number}"][aria-pressed="true"]`).waitFor();
+  assert.equal(await page.locator('[data-plot][aria-pressed="true"]').count(), 1);
+  // The tab key comes back to the chosen plot, and to no other.
+  await page.getByRole('radio', { name: 'with treatments' }).focus();
+  await tabTo(page, (element) => element.dataset.plot !== undefined);
+  assert.equal(await page.evaluate(() => document.activeElement.dataset.plot), String(beside.number));
+  assert.deepEqual(await page.locator('svg [data-plot]').count(), plots.length);
   await look('layout');
   await page.getByRole('radio', { name: 'without' }).check();
-  assert.equal(await page.locator('svg[role="group"] text.label').count(), 0, 'a blind map names no treatment');
+  const blind = page.locator('svg[aria-label="Plot map of W-31, blind"]');
+  await blind.waitFor();
+  const told = await blind.evaluate((drawing) => drawing.outerHTML);
+  for (const word of ['straw', 'bare']) assert.ok(!told.includes(word), `a blind map does not say ${word}`);
   await look('layout-blind');
+  // What the page shows is the drawing that the station gives everyone.
+  const asked = await fetch(`${station.url}/api/trials/${CODE}/map.svg?blind=true`).then((answer) => answer.text());
+  const texts = (svg) => [...svg.matchAll(/<text[^>]*>([^<]*)</g)].map(([, text]) => text).sort();
+  if (page.viewportSize().width > 640) assert.deepEqual(texts(told), texts(asked));
 }
 
 export async function supply({ page, look, station }) {

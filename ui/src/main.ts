@@ -1,6 +1,7 @@
 import './look/fonts.css';
 import './look/tokens.css';
 import './look/base.css';
+import './look/charts.css';
 import './look/print.css';
 import { mount } from 'svelte';
 import Guardrow from './Guardrow.svelte';

@@ -1,24 +1,25 @@
 //! The plot map: every plot at its place, as the driver and the walker see it.
 //!
-//! Range 1, pass 1 lies at the start corner. Passes run up and down the drawing (the seeder travels along a pass and
-//! trips at every range); ranges are the tiers across it.
+//! Range 1 lies at the foot of the drawing, the front of the trial, and pass 1 at the left, wherever the seeder begins.
+//! Passes run up and down the drawing (the seeder travels along a pass and trips at every range); ranges are the tiers
+//! across it.
 
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
-/// The corner of the drawing at which the first pass starts.
+/// The corner of the drawing at which the seeder begins.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(rename_all = "snake_case")]
 #[schema(as = MapCorner)]
 pub enum Corner {
-    /// Range 1 at the bottom, pass 1 at the left.
+    /// At the front, before pass 1.
     #[default]
     BottomLeft,
-    /// Range 1 at the bottom, pass 1 at the right.
+    /// At the front, before the last pass.
     BottomRight,
-    /// Range 1 at the top, pass 1 at the left.
+    /// At the back, before pass 1.
     TopLeft,
-    /// Range 1 at the top, pass 1 at the right.
+    /// At the back, before the last pass.
     TopRight,
 }
 
@@ -51,9 +52,9 @@ pub enum ColourBy {
 /// One plot of the map.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 pub struct MapPlot {
-    /// Range, from 1 at the start corner.
+    /// Range, from 1 at the front.
     pub range: u32,
-    /// Pass, from 1 at the start corner.
+    /// Pass, from 1 at the left.
     pub pass: u32,
     /// Plot number; none for a guard plot.
     #[serde(default)]
@@ -64,6 +65,9 @@ pub struct MapPlot {
     /// Short label of the treatment; not drawn in a blind map.
     #[serde(default)]
     pub treatment: String,
+    /// Which of the pale fills the plot has in a map coloured by treatment, from 0; plots of one level may share one.
+    #[serde(default)]
+    pub tint: Option<u32>,
     /// Replicate, from 1.
     #[serde(default)]
     pub replicate: Option<u32>,
@@ -122,6 +126,9 @@ pub struct MapView {
     /// Width of the alley between ranges, m.
     #[serde(default)]
     pub alley_m: f64,
+    /// Width of the alley between replicates, m; 0 when they are not set apart.
+    #[serde(default)]
+    pub alley_between_replicates_m: f64,
     /// Gap between neighbouring passes, m.
     #[serde(default)]
     pub gap_m: f64,
@@ -129,7 +136,7 @@ pub struct MapView {
     /// None: unknown, and the drawing says so instead of showing an arrow.
     #[serde(default)]
     pub up_bearing_deg: Option<f64>,
-    /// Where the first pass starts.
+    /// Where the seeder begins.
     #[serde(default)]
     pub start_corner: Corner,
     /// How passes follow each other.
@@ -169,6 +176,7 @@ impl MapView {
         for plot in &mut map.plots {
             plot.treatment.clear();
             plot.treatment_number = None;
+            plot.tint = None;
         }
         map
     }

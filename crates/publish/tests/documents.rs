@@ -6,7 +6,7 @@ mod field;
 #[path = "../examples/specimen/trial.rs"]
 mod trial;
 
-use guardrow_publish::chart::{Chart, Figure, InteractionLine, Width, draw};
+use guardrow_publish::chart::{Chart, Figure, InteractionLine, Width, draw, plot_map_to_touch};
 use guardrow_publish::document::{self, Paper};
 use guardrow_publish::field_sheet::{FieldSheet, SheetPlot};
 use guardrow_publish::labels::{LabelSheet, LabelStock, PacketLabel};
@@ -194,18 +194,64 @@ fn every_corner_and_travel_is_drawn_inside_the_frame() {
     }
 }
 
+/// Range 1 is the front of the trial and pass 1 its left, wherever the seeder begins: a map that turned with the seeder
+/// would show another trial than the one on the ground.
 #[test]
-fn start_corner_turns_the_map() {
-    let first_plot_at = |start_corner: Corner| {
+fn the_corner_of_the_seeder_never_moves_a_plot() {
+    let places = |start_corner: Corner| -> Vec<(f64, f64)> {
         let svg = draw(&Chart::PlotMap(MapView { start_corner, ..trial::map() }), Width::Page);
-        let plot = svg.split("data-plot=\"101\"").nth(1).expect("plot 101 is drawn").to_string();
-        let number = |name: &str| plot.split(&format!("{name}=\"")).nth(1)?.split('"').next()?.parse::<f64>().ok();
-        (number(" x").expect("x"), number(" y").expect("y"))
+        let place = |number: u32| {
+            let plot = svg.split(&format!("data-plot=\"{number}\"")).nth(1).expect("the plot is drawn");
+            let value = |name: &str| plot.split(&format!("{name}=\"")).nth(1)?.split('"').next()?.parse::<f64>().ok();
+            (value(" x").expect("x"), value(" y").expect("y"))
+        };
+        let origin = place(101);
+        [101, 102, 108, 201, 401].map(|number| (place(number).0 - origin.0, place(number).1 - origin.1)).to_vec()
     };
-    let (bottom_left, top_right) = (first_plot_at(Corner::BottomLeft), first_plot_at(Corner::TopRight));
-    assert!(bottom_left.0 < top_right.0 && bottom_left.1 > top_right.1);
-    assert_eq!(first_plot_at(Corner::BottomRight), (top_right.0, bottom_left.1));
-    assert_eq!(first_plot_at(Corner::TopLeft), (bottom_left.0, top_right.1));
+    let from_front_left = places(Corner::BottomLeft);
+    assert!(from_front_left[1].0 > 0.0 && from_front_left[3].1 < 0.0, "{from_front_left:?}");
+    for corner in [Corner::BottomRight, Corner::TopLeft, Corner::TopRight] {
+        assert_eq!(places(corner), from_front_left, "{corner:?}");
+    }
+}
+
+#[test]
+fn the_first_trip_enters_at_the_corner_of_the_seeder() {
+    let first_arrow = |start_corner: Corner| {
+        let svg = draw(&Chart::PlotMap(MapView { start_corner, ..trial::map() }), Width::Page);
+        let travel = svg.split("gr-travel").nth(1).expect("the trips are drawn");
+        let shape = travel.split(" d=\"M").nth(1).expect("the first arrow").split('Z').next().expect("its shape");
+        let corners: Vec<(f64, f64)> = shape
+            .split('L')
+            .filter_map(|corner| corner.split_once(' '))
+            .map(|(x, y)| (x.parse().expect("x"), y.parse().expect("y")))
+            .collect();
+        let (tip, base) = (corners[0], corners[1]);
+        (tip.0 > 330.0, tip.1 < 200.0, tip.1 > base.1)
+    };
+    for (corner, right, top) in [
+        (Corner::BottomLeft, false, false),
+        (Corner::BottomRight, true, false),
+        (Corner::TopLeft, false, true),
+        (Corner::TopRight, true, true),
+    ] {
+        // At the right, at the back, and pointing forward from there: away from the edge that it stands at.
+        assert_eq!(first_arrow(corner), (right, top, top), "{corner:?}");
+    }
+}
+
+#[test]
+fn a_map_to_touch_has_no_plot_narrower_than_a_finger() {
+    for (map, width) in [(trial::map(), Width::Phone), (large_map(300), Width::Page)] {
+        let svg = plot_map_to_touch(&map, width);
+        let widths: Vec<f64> = svg
+            .split("gr-plot-fill")
+            .skip(1)
+            .filter_map(|plot| plot.split("width=\"").nth(1)?.split('"').next()?.parse().ok())
+            .collect();
+        assert_eq!(widths.len(), map.plots.len());
+        assert!(widths.iter().all(|&width| width >= 44.0), "{widths:?}");
+    }
 }
 
 #[test]

@@ -1,7 +1,7 @@
 //! Drawing a layout, looking at its versions, and locking it.
 
 use guardrow_design::{ALGORITHM, Layout, PlotKind, Seed, draw, lay_out};
-use guardrow_publish::chart::{Chart, Width};
+use guardrow_publish::chart::plot_map_to_touch;
 use guardrow_store::{LayoutLock, NewLayout, Plot, new_id};
 
 use crate::dossier::{Dossier, Laid};
@@ -58,7 +58,7 @@ impl Station {
         Ok(LayoutView { line: laid.line, treatments, layout: laid.layout })
     }
 
-    /// The plot map as a drawing.
+    /// The plot map as a drawing for the screen; the same that is printed, its plots never narrower than a finger.
     ///
     /// # Errors
     /// When there is no such layout, or no such measure to shade by.
@@ -75,7 +75,7 @@ impl Station {
             }
         };
         let view = if request.blind { view.blinded() } else { view };
-        Ok(guardrow_publish::chart::draw(&Chart::PlotMap(view), Width::Page))
+        Ok(plot_map_to_touch(&view, request.width))
     }
 
     pub(crate) fn laid_version(&self, code: &str, version: Option<u32>) -> Result<(Dossier, Laid), StationError> {

@@ -33,6 +33,7 @@ pub struct DrawLayout {
 /// How a map is shown.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, utoipa::ToSchema, utoipa::IntoParams)]
 #[serde(default, deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
 pub struct ShowMap {
     /// Version of the layout; the latest when absent.
     pub version: Option<u32>,
@@ -40,6 +41,9 @@ pub struct ShowMap {
     pub blind: bool,
     /// Key of a measure that shades the plots.
     pub shade: Option<String>,
+    /// `page` (default), or `phone` for a narrow screen.
+    #[param(inline)]
+    pub width: guardrow_publish::chart::Width,
 }
 
 /// A document to be made and kept in the publications folder.
@@ -79,6 +83,7 @@ pub struct DocumentOptions {
 /// Which observations to show.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, utoipa::ToSchema, utoipa::IntoParams)]
 #[serde(default, deny_unknown_fields)]
+#[into_params(parameter_in = Query)]
 pub struct ShowObservations {
     /// One event; all when absent.
     pub event: Option<String>,

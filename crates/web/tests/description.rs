@@ -68,3 +68,19 @@ fn every_operation_tells_its_errors_and_every_writing_one_its_header() {
         }
     }
 }
+
+/// What is said to stand in the address stands there, and all that stands there is said: the rest is asked behind `?`.
+#[test]
+fn every_parameter_of_the_path_stands_in_the_address() {
+    let document = serde_json::to_value(guardrow_web::document()).expect("the document is plain data");
+    for (path, item) in document["paths"].as_object().expect("there are paths") {
+        let in_address: Vec<&str> =
+            path.split('/').filter_map(|part| part.strip_prefix('{')?.strip_suffix('}')).collect();
+        for (method, operation) in item.as_object().expect("a path has operations") {
+            let parameters = operation["parameters"].as_array().cloned().unwrap_or_default();
+            let told: Vec<&str> =
+                parameters.iter().filter(|one| one["in"] == "path").filter_map(|one| one["name"].as_str()).collect();
+            assert_eq!(told, in_address, "{method} {path}");
+        }
+    }
+}

@@ -1149,7 +1149,7 @@ export interface components {
             only?: components["schemas"]["Side"] | null;
         };
         /**
-         * @description The corner of the drawing at which the first pass starts.
+         * @description The corner of the drawing at which the seeder begins.
          * @enum {string}
          */
         MapCorner: "bottom_left" | "bottom_right" | "top_left" | "top_right";
@@ -1169,12 +1169,12 @@ export interface components {
             number?: number | null;
             /**
              * Format: int32
-             * @description Pass, from 1 at the start corner.
+             * @description Pass, from 1 at the left.
              */
             pass: number;
             /**
              * Format: int32
-             * @description Range, from 1 at the start corner.
+             * @description Range, from 1 at the front.
              */
             range: number;
             /**
@@ -1182,6 +1182,11 @@ export interface components {
              * @description Replicate, from 1.
              */
             replicate?: number | null;
+            /**
+             * Format: int32
+             * @description Which of the pale fills the plot has in a map coloured by treatment, from 0; plots of one level may share one.
+             */
+            tint?: number | null;
             /** @description Short label of the treatment; not drawn in a blind map. */
             treatment?: string;
             /**
@@ -1199,6 +1204,11 @@ export interface components {
         };
         /** @description A plot map. */
         MapView: {
+            /**
+             * Format: double
+             * @description Width of the alley between replicates, m; 0 when they are not set apart.
+             */
+            alley_between_replicates_m?: number;
             /**
              * Format: double
              * @description Width of the alley between ranges, m.
@@ -1238,7 +1248,7 @@ export interface components {
             season: string;
             /** @description Site, in words. */
             site: string;
-            /** @description Where the first pass starts. */
+            /** @description Where the seeder begins. */
             start_corner?: components["schemas"]["MapCorner"];
             /** @description Station. */
             station: string;
@@ -2736,17 +2746,20 @@ export interface operations {
     };
     map: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description Version of the layout; the latest when absent. */
+                version?: number;
+                /** @description Without treatment names. */
+                blind?: boolean;
+                /** @description Key of a measure that shades the plots. */
+                shade?: string;
+                /** @description `page` (default), or `phone` for a narrow screen. */
+                width?: "page" | "phone";
+            };
             header?: never;
             path: {
                 /** @description Code of the trial. */
                 code: string;
-                /** @description Version of the layout; the latest when absent. */
-                version: number | null;
-                /** @description Without treatment names. */
-                blind: boolean;
-                /** @description Key of a measure that shades the plots. */
-                shade: string | null;
             };
             cookie?: never;
         };
@@ -2813,17 +2826,18 @@ export interface operations {
     };
     observations: {
         parameters: {
-            query?: never;
+            query?: {
+                /** @description One event; all when absent. */
+                event?: string;
+                /** @description As they were known at this moment; now when absent. */
+                as_of?: string;
+                /** @description Without treatment names. */
+                blind?: boolean;
+            };
             header?: never;
             path: {
                 /** @description Code of the trial. */
                 code: string;
-                /** @description One event; all when absent. */
-                event: string | null;
-                /** @description As they were known at this moment; now when absent. */
-                as_of: string | null;
-                /** @description Without treatment names. */
-                blind: boolean;
             };
             cookie?: never;
         };

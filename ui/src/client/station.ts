@@ -51,6 +51,16 @@ export interface DrawLayout {
 export const drawLayout = (code: string, body: DrawLayout) => send<LayoutView>('POST', path(code, 'layout'), body);
 export const layout = (code: string, version?: number) => get<LayoutView>(path(code, 'layout'), { version });
 
+export interface WhichMap extends Query {
+  version: number;
+  blind: boolean;
+  /** Key of a measure; empty for none. */
+  shade: string;
+  width: 'page' | 'phone';
+}
+/** The plot map as SVG. */
+export const mapDrawing = (code: string, which: WhichMap) => askText('GET', withQuery(path(code, 'map.svg'), which), {});
+
 export const saveLot = (lot: Lot, by: string, reason: string) =>
   send<Lot>('PUT', `/api/lots/${encodeURIComponent(lot.code)}`, { lot, by, reason });
 export const packets = (code: string) => get<PacketsView>(path(code, 'packets'));
@@ -109,8 +119,17 @@ function send<Answer>(method: 'POST' | 'PUT', url: string, body: unknown, signal
   return ask<Answer>(method, url, { body: JSON.stringify(body), headers, signal: signal ?? null });
 }
 
-// The header is one that a page of another site cannot send; the server refuses a write without it.
 async function ask<Answer>(method: string, url: string, init: RequestInit): Promise<Answer> {
+  const text = await askText(method, url, init);
+  try {
+    return JSON.parse(text) as Answer;
+  } catch {
+    throw troubleOfAnswer(200, '', `${method} ${url}`);
+  }
+}
+
+// The header is one that a page of another site cannot send; the server refuses a write without it.
+async function askText(method: string, url: string, init: RequestInit): Promise<string> {
   const headers = { ...init.headers, ...(method === 'GET' ? {} : { 'x-guardrow': '1' }) };
   let response: Response;
   try {
@@ -121,9 +140,5 @@ async function ask<Answer>(method: string, url: string, init: RequestInit): Prom
   }
   const text = await response.text();
   if (!response.ok) throw troubleOfAnswer(response.status, text, `${method} ${url}`);
-  try {
-    return JSON.parse(text) as Answer;
-  } catch {
-    throw troubleOfAnswer(response.status, '', `${method} ${url}`);
-  }
+  return text;
 }

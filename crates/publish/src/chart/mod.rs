@@ -4,7 +4,6 @@
 //! print has no style sheet; class names stand beside them, so that a page can restyle it (high contrast, night).
 //! Plot marks carry `data-plot` with the plot number.
 
-mod compass;
 mod differences;
 mod frame;
 mod interaction;
@@ -23,7 +22,7 @@ use crate::map::MapView;
 pub use differences::{Difference, DifferencesChart};
 pub use interaction::{InteractionChart, InteractionLine, InteractionPoint};
 pub use means::{MeanPoint, MeansChart};
-pub use plot_map::plot_map;
+pub use plot_map::{plot_map, plot_map_to_touch};
 pub use residuals::{Residual, ResidualChart};
 
 /// What an axis shows.
@@ -64,9 +63,12 @@ pub enum Chart {
 }
 
 /// Width of a drawing, in px at 96 px per inch; text keeps its size.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
+#[serde(rename_all = "snake_case")]
+#[schema(as = DrawingWidth)]
 pub enum Width {
     /// 660 px: a page's text column, and across the paper.
+    #[default]
     Page,
     /// 340 px: a phone held upright.
     Phone,

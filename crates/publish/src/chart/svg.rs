@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use super::palette::{INK, SOFT};
+use super::palette::{ACCENT, INK, SOFT};
 use crate::typeface::{SANS, Weight};
 
 /// Size of ordinary chart text, px.
@@ -136,7 +136,12 @@ impl Drawing {
             Anchor::End => r#" text-anchor="end""#,
         };
         let weight = if ink.weight == Weight::SemiBold { r#" font-weight="600""# } else { "" };
-        let class = if ink.colour == SOFT { "gr-soft" } else { "gr-text" };
+        let class = match ink.colour {
+            INK => "gr-text",
+            SOFT => "gr-soft",
+            ACCENT => "gr-accent",
+            _ => "gr-own",
+        };
         let (size, colour, text) = (num(ink.size), ink.colour, escape(text));
         self.push(&format!(
             r#"<text class="{class}" {place} font-size="{size}" fill="{colour}"{anchor}{weight}>{text}</text>"#

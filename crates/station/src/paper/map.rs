@@ -32,6 +32,7 @@ pub(crate) fn map_view(
             number: plot.number,
             treatment_number: plot.treatment.map(|index| index as u32 + 1),
             treatment: plot.treatment.map(|index| labels[index].clone()).unwrap_or_default(),
+            tint: plot.treatment.map(|index| tint_of(trial, index)),
             replicate: plot.replicate.map(|replicate| replicate as u32),
             main_plot: plot.unit(MAIN_PLOT).map(|main_plot| main_plot as u32),
             guard: plot.kind == PlotKind::Guard,
@@ -60,15 +61,23 @@ pub(crate) fn map_view(
         plot_length_m: layout.ground.plot_length_m,
         plot_width_m: layout.ground.plot_width_m,
         alley_m: layout.ground.alley_between_ranges_m,
+        alley_between_replicates_m: layout.ground.alley_between_replicates_m,
         gap_m: 0.0,
         up_bearing_deg: Some(layout.ground.north_bearing_deg),
         start_corner: start_corner(layout.ground.seeder_start),
         travel: Travel::Serpentine,
         blind: false,
-        colour_by: if shade.is_some() { ColourBy::Value } else { ColourBy::Replicate },
+        colour_by: if shade.is_some() { ColourBy::Value } else { ColourBy::Treatment },
         value_label: shade.map(|shade| shade.label).unwrap_or_default(),
         notes: vec![size_note(layout)],
     }
+}
+
+/// Plots of one level of the first factor share a fill, so that the eye finds the pattern; controls come after them.
+fn tint_of(trial: &Dossier, treatment: usize) -> u32 {
+    let levels = |index: usize| trial.treatments()[index].levels.first().copied();
+    let after_all = || (0..trial.treatments().len()).filter_map(levels).max().map_or(0, |last| last + 1);
+    levels(treatment).unwrap_or_else(after_all) as u32
 }
 
 /// The design measures from the front left; the drawing has the front at the bottom.
@@ -83,7 +92,7 @@ fn start_corner(corner: Corner) -> map::Corner {
 
 fn size_note(layout: &Layout) -> String {
     format!(
-        "Trial {:.2} m x {:.2} m with alleys; plot {:.2} m x {:.2} m, harvested {:.2} m x {:.2} m.",
+        "Trial {:.2} m × {:.2} m with alleys; plot {:.2} m × {:.2} m, harvested {:.2} m × {:.2} m.",
         layout.width_m,
         layout.length_m,
         layout.ground.plot_width_m,

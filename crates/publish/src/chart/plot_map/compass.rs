@@ -1,9 +1,9 @@
 //! Direction on the map: north, the start corner, and which way each pass is driven.
 
-use super::frame::polygon;
-use super::palette::{ACCENT, INK, SOFT};
-use super::plot_map::Grid;
-use super::svg::{Anchor, Drawing, Ink, SMALL, Stroke};
+use super::super::frame::polygon;
+use super::super::palette::{ACCENT, INK, SOFT};
+use super::super::svg::{Anchor, Drawing, Ink, SMALL, Stroke};
+use super::Grid;
 use crate::map::Travel;
 
 /// The north arrow; nothing when the bearing of the drawing is not known.
@@ -23,20 +23,19 @@ pub(super) fn draw_north(drawing: &mut Drawing, up_bearing_deg: Option<f64>, (x,
 
 /// An arrow at the end at which each pass is entered; the first one is named and wears the accent.
 pub(super) fn draw_passes(drawing: &mut Drawing, grid: &Grid<'_>) {
-    let enters_at_start = |pass: u32| grid.map.travel == Travel::OneWay || pass % 2 == 1;
     drawing.open("gr-travel", &[], "Direction of travel");
-    for pass in 1..=grid.passes {
-        let (x, _) = grid.corner(1, pass);
-        let middle = x + grid.cell.0 / 2.0;
-        // The pass is entered below the map when it starts there and runs up, or when it runs down from the top.
-        let from_below = enters_at_start(pass) != grid.starts_at_top();
-        let colour = if pass == 1 { ACCENT } else { SOFT };
-        let size = f64::min(if pass == 1 { 8.0 } else { 5.0 }, grid.cell.0 / 2.5);
+    for trip in 0..grid.passes {
+        let pass = if grid.starts_at_right() { grid.passes - trip } else { trip + 1 };
+        let enters_at_start = grid.map.travel == Travel::OneWay || trip % 2 == 0;
+        let from_below = enters_at_start != grid.starts_at_top();
+        let middle = grid.corner(1, pass).0 + grid.cell.0 / 2.0;
+        let colour = if trip == 0 { ACCENT } else { SOFT };
+        let size = f64::min(if trip == 0 { 8.0 } else { 5.0 }, grid.cell.0 / 2.5);
         let (base, tip) = if from_below {
             (grid.bottom() + 5.0 + size * 1.5, grid.bottom() + 5.0)
         } else {
-            let clear = if grid.starts_at_top() { 5.0 } else { 20.0 };
-            (grid.top - clear - size * 1.5, grid.top - clear)
+            // The numbers of the passes stand between the arrow and the plots.
+            (grid.top() - 20.0 - size * 1.5, grid.top() - 20.0)
         };
         polygon(drawing, &[(middle, tip), (middle + size, base), (middle - size, base)], colour);
     }
@@ -45,10 +44,8 @@ pub(super) fn draw_passes(drawing: &mut Drawing, grid: &Grid<'_>) {
 }
 
 fn name_the_start(drawing: &mut Drawing, grid: &Grid<'_>) {
-    let (x, _) = grid.corner(1, 1);
-    let at_left = x <= (grid.left + grid.right()) / 2.0;
-    let y = if grid.starts_at_top() { grid.top - 24.0 } else { grid.bottom() + 36.0 };
-    let (x, anchor) = if at_left { (x, Anchor::Start) } else { (x + grid.cell.0, Anchor::End) };
+    let y = if grid.starts_at_top() { grid.top() - 38.0 } else { grid.bottom() + 36.0 };
+    let (x, anchor) = if grid.starts_at_right() { (grid.right(), Anchor::End) } else { (grid.left, Anchor::Start) };
     let order = match grid.map.travel {
         Travel::Serpentine => "start: first pass enters here, the next one comes back",
         Travel::OneWay => "start: first pass enters here, every pass in the same direction",

@@ -1,7 +1,7 @@
 //! What a reader must know beside a verdict: notes on one finding, cautions on all of them.
 
 use crate::finding::{Finding, Setting};
-use crate::words::NOT_REACHABLE;
+use crate::words::{NOT_REACHABLE, mid_sentence};
 use crate::{
     Chain, GateResult, Judgement, LinkState, MarginInUnit, Numbers, PremiseStatus, Question, RivalState, StepFinding,
     TestLevel, WhatItTakes,
@@ -56,7 +56,7 @@ pub(crate) fn cautions(
     setting: &Setting<'_>,
     premise: PremiseStatus,
 ) -> Vec<String> {
-    let mut cautions = vec![one_trial(setting.place_and_year)];
+    let mut cautions = Vec::new();
     cautions.extend(premise_caution(question, premise, setting.premise));
     cautions.extend(level_caution(setting.level));
     if claims.is_empty() {
@@ -71,11 +71,6 @@ pub(crate) fn cautions(
         cautions.push("The chain is told on the average, which hides a decision of the main claim.".into());
     }
     cautions
-}
-
-fn one_trial(place_and_year: &str) -> String {
-    let only = if place_and_year.is_empty() { "its place and year" } else { place_and_year };
-    format!("One trial in one place and year: it speaks of {only} only.")
 }
 
 fn premise_caution(question: &Question, premise: PremiseStatus, given: PremiseStatus) -> Option<String> {
@@ -106,7 +101,7 @@ fn gap_caution(chain: &Chain) -> Option<String> {
     let index = chain.first_gap?;
     let link = &chain.links[index];
     let word = if link.state == LinkState::Broken { "broken" } else { "not measured" };
-    Some(format!("The chain has a gap at step {} ({}): {word}.", index + 1, link.step))
+    Some(format!("The chain has a gap at step {} ({}): {word}.", index + 1, mid_sentence(&link.step)))
 }
 
 fn rival_caution(rival: &StepFinding<RivalState>) -> Option<String> {
@@ -116,5 +111,5 @@ fn rival_caution(rival: &StepFinding<RivalState>) -> Option<String> {
         RivalState::NotMeasured => "was not measured",
         RivalState::Stayed => return None,
     };
-    Some(format!("Another explanation {word}: {}", rival.sentence))
+    Some(format!("Another explanation {word}: {}", mid_sentence(&rival.sentence)))
 }

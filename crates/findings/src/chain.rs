@@ -7,7 +7,7 @@ use crate::contrast::Contrast;
 use crate::finding::{MeasureResult, Measures, Setting};
 use crate::gate::numbers_of;
 use crate::sentence::{Judged, Manner, Telling};
-use crate::words::NOT_SEPARATED;
+use crate::words::{NOT_SEPARATED, mid_sentence};
 use crate::{
     Direction, FindingError, Judgement, Link, MarginInUnit, Numbers, PremiseStatus, Rival, Sidedness, Verdict,
     difference_symbol, judge_bounds, size_in_unit,
@@ -58,8 +58,10 @@ pub struct StepFinding<State> {
     pub smallest: Option<MarginInUnit>,
     /// What the trial says.
     pub state: State,
-    /// The outcome in a sentence.
+    /// Step and outcome in a sentence.
     pub sentence: String,
+    /// The outcome alone, as the end of a sentence.
+    pub outcome: String,
 }
 
 /// The chain of the main claim.
@@ -150,6 +152,7 @@ impl Ground<'_> {
             smallest,
             state: state_of(&judging),
             sentence: if step.is_empty() { format!("{told}.") } else { format!("{step}: {told}.") },
+            outcome: told.clone(),
         })
     }
 
@@ -167,13 +170,13 @@ impl Ground<'_> {
         let telling = Telling {
             first: self.first,
             second: self.second,
-            measure: &measure.name,
+            measure: mid_sentence(&measure.name),
             unit: difference_symbol(measure.unit),
             sidedness: if direction == Direction::Either { Sidedness::Either } else { Sidedness::Directed },
             lower_is_as_claimed: direction == Direction::Lower,
             manner: Manner::Step,
         };
-        let what = format!("the difference in {}", measure.name);
+        let what = format!("the difference in {}", mid_sentence(&measure.name));
         let alpha = self.setting.level.alpha();
         let numbers = match numbers_of(measure.estimates, &self.contrast.weights(), alpha, &what) {
             Ok(numbers) => numbers,
@@ -237,14 +240,17 @@ fn chain_sentence(
             format!(
                 "The first step from the cause that broke is step {}, {}. ",
                 index + 1,
-                without_stop(&links[index].sentence)
+                mid_sentence(without_stop(&links[index].sentence))
             )
         }
-        Some(index) => format!("Step {} was not measured: {}. ", index + 1, without_stop(&links[index].sentence)),
+        Some(index) => {
+            format!("Step {} was not measured: {}. ", index + 1, mid_sentence(without_stop(&links[index].sentence)))
+        }
     };
     let moved = moved_too(rivals);
     let mut sentence = format!("{condition}{gap}{}", without_stop(&tally(links)));
     if !moved.is_empty() {
+        let moved: Vec<String> = moved.into_iter().map(mid_sentence).collect();
         sentence.push_str(&format!("; moved too: {}; {NOT_SEPARATED}", moved.join(", ")));
     }
     sentence.push('.');
@@ -266,7 +272,7 @@ fn tally(links: &[StepFinding<LinkState>]) -> String {
                 .iter()
                 .enumerate()
                 .filter(|(_, link)| link.state == *state)
-                .map(|(index, link)| format!("step {} ({})", index + 1, link.step))
+                .map(|(index, link)| format!("step {} ({})", index + 1, mid_sentence(&link.step)))
                 .collect();
             (!steps.is_empty()).then(|| format!("{word}: {}", steps.join(", ")))
         })

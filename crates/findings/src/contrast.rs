@@ -83,13 +83,22 @@ impl Contrast {
         first.iter().zip(&second).map(|(first, second)| first - second).collect()
     }
 
-    /// The factors that the comparison averages over, by index: a side that is a level averages over every other factor.
-    pub(crate) fn crossed(&self) -> Vec<usize> {
-        let compared = [&self.first, &self.second].into_iter().find_map(|side| match side {
+    /// The factor whose levels are compared, by index; none when two treatments are.
+    fn compared(&self) -> Option<usize> {
+        [&self.first, &self.second].into_iter().find_map(|side| match side {
             Found::Level { factor, .. } => Some(*factor),
             Found::Treatment(_) => None,
-        });
-        match compared {
+        })
+    }
+
+    /// Name of the factor whose levels are compared; none when two treatments are.
+    pub fn factor(&self) -> Option<&str> {
+        self.compared().map(|factor| self.structure.factors[factor].name.as_str())
+    }
+
+    /// The factors that the comparison averages over, by index: a side that is a level averages over every other factor.
+    pub(crate) fn crossed(&self) -> Vec<usize> {
+        match self.compared() {
             Some(compared) => (0..self.structure.factors.len()).filter(|&factor| factor != compared).collect(),
             None => Vec::new(),
         }

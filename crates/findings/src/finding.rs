@@ -12,6 +12,7 @@ use crate::contrast::Contrast;
 use crate::finding_sentence::{Premised, not_measured, sentence};
 use crate::gate::{gate, numbers_of};
 use crate::sentence::{Manner, Telling};
+use crate::words::mid_sentence;
 use crate::{
     Chain, Claim, Direction, Estimate, Estimates, FindingError, GateResult, GateRule, Judgement, MarginInUnit, Numbers,
     PremiseStatus, Question, RivalState, Sidedness, StepFinding, Strength, TestLevel, Trade, Verdict, WhatItTakes,
@@ -58,6 +59,9 @@ pub struct Finding {
     pub first: String,
     /// The second option in words.
     pub second: String,
+    /// The factor whose levels are compared; absent when two treatments are.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub factor: Option<String>,
     /// Key of the measure.
     pub measure_key: String,
     /// Name of the measure.
@@ -172,7 +176,7 @@ impl Judging<'_> {
             }
             None => None,
         };
-        let what = format!("the difference in {}", measure.name);
+        let what = format!("the difference in {}", mid_sentence(&measure.name));
         match numbers_of(measure.estimates, &contrast.weights(), self.setting.level.alpha(), &what) {
             Ok(numbers) => Ok(self.judged(&contrast, measure, margin, numbers)),
             Err(error) => {
@@ -230,12 +234,13 @@ impl Judging<'_> {
             notes,
             gate,
             what_it_takes,
+            factor: contrast.factor().map(str::to_owned),
             first,
             second,
         }
     }
 
-    fn telling<'t>(&self, first: &'t str, second: &'t str, measure: &'t MeasureResult<'_>) -> Telling<'t> {
+    fn telling<'t>(&self, first: &'t str, second: &'t str, measure: &MeasureResult<'_>) -> Telling<'t> {
         let (sidedness, lower_is_as_claimed) = match self.claim.direction {
             Direction::Higher => (Sidedness::Directed, false),
             Direction::Lower => (Sidedness::Directed, true),
@@ -244,7 +249,7 @@ impl Judging<'_> {
         Telling {
             first,
             second,
-            measure: &measure.name,
+            measure: mid_sentence(&measure.name),
             unit: difference_symbol(measure.unit),
             sidedness,
             lower_is_as_claimed,
@@ -294,11 +299,17 @@ impl Judging<'_> {
             verdict: None,
             verdict_word: "not measured".into(),
             strength: None,
-            sentence: not_measured(self.setting.place_and_year, &self.premised, [&first, &second, name], why),
+            sentence: not_measured(
+                self.setting.place_and_year,
+                &self.premised,
+                [&first, &second, &mid_sentence(name)],
+                why,
+            ),
             notes: Vec::new(),
             judgement: None,
             gate: None,
             what_it_takes: None,
+            factor: contrast.factor().map(str::to_owned),
             first,
             second,
         }

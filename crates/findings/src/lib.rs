@@ -32,9 +32,9 @@ pub use gate::{
     Crossing, EffectClass, GateResult, GateRule, LargestDifference, LevelOutcome, SimpleEffect, class_of, judge_levels,
 };
 pub use guardrow_inference::Estimate;
-pub use margin::{MarginInUnit, Trade, difference_symbol, difference_unit, margin_in_unit, size_in_unit};
+pub use margin::{MarginInUnit, Trade, difference_symbol, difference_unit, size_in_unit};
 pub use premise::PremiseStatus;
 pub use question::{Claim, Comparison, Direction, Link, Margin, Premise, PremiseCondition, Question, Rival, Side};
 pub use test_level::TestLevel;
 pub use verdict::{Bounds, Interval, Judgement, Sidedness, Strength, Verdict, judge, judge_bounds};
-pub use words::{EQUALITY, NOT_REACHABLE, NOT_SEPARATED};
+pub use words::{EQUALITY, NOT_REACHABLE, NOT_SEPARATED, mid_sentence};

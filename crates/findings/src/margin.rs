@@ -79,14 +79,6 @@ impl Margin {
     }
 }
 
-/// The margin in the unit in which differences of a measure are told, for a plan that is being written.
-///
-/// # Errors
-/// As for [`Margin::in_unit`].
-pub fn margin_in_unit(margin: &Margin, unit: Unit, crop: Option<&Crop>) -> Result<MarginInUnit, FindingError> {
-    margin.in_unit(unit, "the measure", "margin", Trade { crop, ..Trade::default() })
-}
-
 /// A size, such as a margin or the smallest step of a link, in the unit of differences of a measure.
 ///
 /// # Errors

@@ -4,11 +4,12 @@ use crate::figure::{Figures, plain};
 use crate::{Bounds, Interval, Numbers, Sidedness, Strength, Verdict};
 
 /// What a sentence is about.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone)]
 pub(crate) struct Telling<'a> {
     pub first: &'a str,
     pub second: &'a str,
-    pub measure: &'a str,
+    /// Name of the measure as it stands within a sentence.
+    pub measure: String,
     /// Symbol of differences of the measure.
     pub unit: &'a str,
     pub sidedness: Sidedness,
@@ -77,7 +78,7 @@ impl Telling<'_> {
     }
 
     fn better(&self, told: &Oriented, strength: Option<Strength>, better: &str, other: &str) -> String {
-        let measure = self.measure;
+        let measure = &self.measure;
         let side = if self.lower_is_as_claimed { "lower" } else { "higher" };
         let by = self.by(told, told.bounds.interval);
         let outcome = match self.manner {

@@ -2,14 +2,14 @@
 
 use guardrow_agronomy::crop::crop;
 use guardrow_agronomy::unit::{Quantity, Unit};
-use guardrow_findings::{FindingError, Margin, MarginInUnit, Trade, margin_in_unit};
+use guardrow_findings::{FindingError, Margin, MarginInUnit, Trade};
 
 fn quantity(text: &str) -> Quantity {
     Quantity::parse(text).unwrap()
 }
 
 fn size(text: &str, unit: Unit) -> Result<MarginInUnit, FindingError> {
-    margin_in_unit(&Margin::Size(quantity(text)), unit, None)
+    Margin::Size(quantity(text)).in_unit(unit, "the measure", "margin", Trade::default())
 }
 
 fn money(cost: &str, price: &str, unit: Unit, crop_name: Option<&str>) -> Result<MarginInUnit, FindingError> {

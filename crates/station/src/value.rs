@@ -1,7 +1,7 @@
 //! Reading one value of a measure from text: a number, a number with its unit, or a kind of empty.
 
 use guardrow_agronomy::crop::Crop;
-use guardrow_agronomy::unit::{Dimension, Quantity, Unit};
+use guardrow_agronomy::unit::{DecimalMark, Dimension, NumberError, Quantity, Unit, parse_number};
 
 use crate::{Measure, Status, Weight};
 
@@ -110,7 +110,7 @@ pub(crate) fn read_value(
         return Ok(Reading { status, value: None, remark: None });
     }
     let (number, unit) = split_unit(text.trim());
-    let value = read_number(number, sign)?;
+    let value = read_number(number, sign, text.trim())?;
     let value = match unit {
         "" => value,
         unit => convert(value, unit, measure, crop).map_err(|trouble| Trouble {
@@ -213,30 +213,36 @@ fn split_unit(text: &str) -> (&str, &str) {
 }
 
 /// Reads a number with the decimal sign of its file.
-pub(crate) fn read_number(text: &str, sign: DecimalSign) -> Result<f64, Trouble> {
-    let plain = text.replace('\u{2212}', "-");
-    let points = plain.matches('.').count();
-    let commas = plain.matches(',').count();
-    let decimal_text = match (sign, points, commas) {
-        (_, 0, 0) | (DecimalSign::Point | DecimalSign::Either, 1, 0) => plain.clone(),
-        (DecimalSign::Comma, 0, 1) => plain.replace(',', "."),
-        (DecimalSign::Either, 0, 1) if !could_be_thousands(&plain) => plain.replace(',', "."),
-        (DecimalSign::Either, 0, 1) => {
+///
+/// - `written`: all that was written, unit included, for the message
+fn read_number(text: &str, sign: DecimalSign, written: &str) -> Result<f64, Trouble> {
+    let mark = match sign {
+        DecimalSign::Point => DecimalMark::Point,
+        DecimalSign::Comma => DecimalMark::Comma,
+        DecimalSign::Either if text.contains('.') && text.contains(',') => return Err(not_a_number(written)),
+        DecimalSign::Either if could_be_thousands(text) => {
             return Err(Trouble::refuse(
-                format!("“{text}” can be read in two ways, with decimals or with a separator of thousands"),
-                format!("write {} or {}", plain.replace(',', ""), plain.replace(',', ".")),
+                format!("“{written}” can be read in two ways, with decimals or with a separator of thousands"),
+                format!("write {} or {}", text.replace(',', ""), text.replace(',', ".")),
             ));
         }
-        _ => return Err(not_a_number(text)),
+        DecimalSign::Either if text.contains(',') => DecimalMark::Comma,
+        DecimalSign::Either => DecimalMark::Point,
     };
-    decimal_text.parse::<f64>().ok().filter(|value| value.is_finite()).ok_or_else(|| not_a_number(text))
+    parse_number(text, mark).map_err(|error| match error {
+        NumberError::TooLarge { .. } => Trouble::refuse(error.to_string(), error.help()),
+        _ => not_a_number(written),
+    })
 }
 
 /// `1,250` and `12,500` could be either; `0,125` and `12,5` could not.
 fn could_be_thousands(text: &str) -> bool {
-    let digits = text.trim_start_matches(['+', '-']);
+    let digits = text.trim_start_matches(['+', '-', '\u{2212}']);
     match digits.split_once(',') {
-        Some((whole, rest)) => rest.len() == 3 && !whole.is_empty() && !whole.starts_with('0') && whole.len() <= 3,
+        Some((whole, rest)) => {
+            let three = rest.len() == 3 && rest.bytes().all(|digit| digit.is_ascii_digit());
+            three && !whole.is_empty() && !whole.starts_with('0') && whole.len() <= 3
+        }
         None => false,
     }
 }
@@ -307,7 +313,8 @@ mod tests {
         assert!(trouble("12 kgs/haa", "kg", None).contains("kgs/haa"));
         assert!(trouble("twelve", "kg", None).contains("not a number"));
         assert!(trouble("NaN", "kg", None).contains("not a number"));
-        assert!(trouble("1e999", "kg", None).contains("not a number"));
+        assert!(trouble("1e999", "kg", None).contains("too large"));
+        assert!(trouble("1,2,3", "kg", None).contains("not a number"));
         assert!(trouble("9", "kg", Some((0.0, 5.0))).contains("outside the range"));
         assert!(trouble("1.234,5", "kg", None).contains("not a number"));
     }

@@ -1354,7 +1354,7 @@ export interface components {
          * @description How much a notice matters.
          * @enum {string}
          */
-        NoticeLevel: "remark" | "warning";
+        NoticeLevel: "remark" | "warning" | "technical";
         /**
          * @description What a notice is about.
          * @enum {string}
@@ -1852,7 +1852,7 @@ export interface components {
             n: number;
             /** @description n and missing in words, with how the missing ones were treated. */
             n_sentence: string;
-            /** @description Notices of the analysis. */
+            /** @description Notices of the analysis; technical ones stand after the charts. */
             notices?: components["schemas"]["ReportNotice"][];
             /** @description SED, LSD (with level and df) and CV lines not already under a table. */
             precision?: string[];

@@ -87,7 +87,7 @@ export interface ResponseReport {
   precision: string[];
   figures: Figure[];
   diagnostics: Figure | null;
-  notices: { level: 'remark' | 'warning'; text: string }[];
+  notices: { level: 'remark' | 'warning' | 'technical'; text: string }[];
 }
 
 export interface Harvest {

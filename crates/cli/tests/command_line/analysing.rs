@@ -19,6 +19,7 @@ fn the_report_in_json_holds_the_numbers_worked_by_hand() {
     for number in ["0.70", "0.20", "1.20"] {
         assert!(numbers.contains(number), "{number} in {numbers}");
     }
+    assert_eq!(report["report"]["question"]["margin"], "0.15 t/ha");
     let tests = report["report"]["responses"][0]["tests"].to_string();
     assert!(tests.contains("\"19.60\"") && tests.contains("\"0.021\""), "{tests}");
 }

@@ -6,7 +6,7 @@ use utoipa::ToSchema;
 use super::Axis;
 use super::frame::{cut_note, left_axis, marker, notes, nothing_to_draw, upright_whisker};
 use super::palette::{INK, series};
-use super::scale::{Scale, drawable, extent, number_text, quantity_range};
+use super::scale::{Scale, drawable, extent, lines_range, number_text};
 use super::svg::{Anchor, Drawing, Ink, SMALL, Stroke, TEXT};
 use crate::typeface::{Weight, text_width, wrap};
 
@@ -72,7 +72,7 @@ struct Plane<'a> {
 impl<'a> Plane<'a> {
     fn of(chart: &'a InteractionChart, width: f64, y_range: (f64, f64), x_range: (f64, f64)) -> Self {
         let bottom = TOP + HEIGHT;
-        let y = Scale::new(quantity_range(y_range), (bottom, TOP), 5);
+        let y = Scale::new(lines_range(y_range), (bottom, TOP), 5);
         let widest_tick =
             y.ticks().iter().map(|(_, text)| text_width(text, SMALL, Weight::Regular)).fold(0.0, f64::max);
         let left = widest_tick + 18.0;

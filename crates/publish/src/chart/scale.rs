@@ -81,6 +81,21 @@ pub(super) fn quantity_range((low, high): (f64, f64)) -> (f64, f64) {
     }
 }
 
+/// The range of an axis along which lines run: what is read is how they part, and bars from zero there are none. It
+/// starts at zero only when that costs little of the height.
+pub(super) fn lines_range((low, high): (f64, f64)) -> (f64, f64) {
+    /// Share of the height below the lowest value that an axis from zero may cost.
+    const SPARE: f64 = 0.35;
+    if low >= 0.0 && low <= SPARE * high {
+        (0.0, high)
+    } else if low > 0.0 {
+        let space = (high - low).max(high * 0.01) * 0.15;
+        (low - space, high + space)
+    } else {
+        (low, high)
+    }
+}
+
 fn widened(value: f64) -> (f64, f64) {
     let half = if value == 0.0 { 1.0 } else { value.abs() * 0.1 };
     (value - half, value + half)
@@ -150,6 +165,14 @@ mod tests {
         assert!(quantity_range((78.0, 79.0)).0 > 70.0);
         assert_eq!(quantity_range((-1.0, 2.0)), (-1.0, 2.0));
         assert_eq!(quantity_range((0.0, 0.0)), (0.0, 0.0));
+    }
+
+    #[test]
+    fn lines_have_the_height_for_themselves() {
+        assert_eq!(lines_range((1.0, 3.6)).0, 0.0);
+        let (low, high) = lines_range((2.9, 3.6));
+        assert!(low > 2.7 && low < 2.9 && high > 3.6, "{low} {high}");
+        assert_eq!(lines_range((-1.0, 2.0)), (-1.0, 2.0));
     }
 
     #[test]

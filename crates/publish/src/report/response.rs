@@ -15,6 +15,8 @@ pub enum NoticeLevel {
     Remark,
     /// Changes how the numbers may be read: the warm accent.
     Warning,
+    /// How a number came about, for whoever asks: after the charts, in small type.
+    Technical,
 }
 
 /// Something the reader must know about the numbers beside it.
@@ -62,7 +64,7 @@ pub struct ResponseReport {
     /// Residual and normal plots.
     #[serde(default)]
     pub diagnostics: Option<Figure>,
-    /// Notices of the analysis.
+    /// Notices of the analysis; technical ones stand after the charts.
     #[serde(default)]
     pub notices: Vec<Notice>,
 }

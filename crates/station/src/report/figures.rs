@@ -1,7 +1,7 @@
 //! Charts of one response.
 
 use guardrow_design::{Factor, Scale};
-use guardrow_findings::{Finding, Judgement, Verdict as FoundVerdict};
+use guardrow_findings::{Finding, Judgement, Verdict as FoundVerdict, mid_sentence};
 use guardrow_inference::{Analysis, MeansTable, distribution};
 use guardrow_publish::chart::{
     Axis, Chart, Difference, DifferencesChart, Figure, InteractionChart, InteractionLine, InteractionPoint, MeanPoint,
@@ -152,13 +152,13 @@ pub(crate) fn differences(analysed: &Analysed, findings: &[&Finding], decimals: 
     }
     let margin = findings.iter().find_map(|finding| finding.margin.as_ref());
     let chart = DifferencesChart {
-        title: format!("Differences in {} against the margin", analysed.name),
+        title: format!("Differences in {} against the margin", mid_sentence(&analysed.name)),
         description: rows
             .iter()
             .map(|row| format!("{}: {}, {}.", row.label, row.text, row.verdict.word))
             .collect::<Vec<_>>()
             .join(" "),
-        axis: Axis::new(format!("Difference in {}", analysed.name), findings[0].unit.clone()),
+        axis: Axis::new(format!("Difference in {}", mid_sentence(&analysed.name)), findings[0].unit.clone()),
         margin: margin.map(|margin| margin.value),
         margin_text: margin
             .map(|margin| format!("margin {} {}", decimals.value(margin.value), findings[0].unit))
@@ -168,8 +168,10 @@ pub(crate) fn differences(analysed: &Analysed, findings: &[&Finding], decimals: 
         rows,
         interval_text: "Thick bar: 90 % interval; thin bar: 95 % interval".to_owned(),
     };
-    let caption =
-        format!("Differences in {}, turned so that positive is as claimed, against the margin.", analysed.name);
+    let caption = format!(
+        "Differences in {}, turned so that positive is as claimed, against the margin.",
+        mid_sentence(&analysed.name)
+    );
     Some(Figure::new(caption, Chart::Differences(chart)))
 }
 
@@ -240,7 +242,7 @@ pub(crate) fn residuals(analysed: &Analysed, analysis: &Analysis) -> Figure {
         .collect();
     let flagged = points.iter().any(|point| point.flagged);
     let chart = ResidualChart {
-        title: format!("Residuals of {}", analysed.name),
+        title: format!("Residuals of {}", mid_sentence(&analysed.name)),
         description: format!(
             "Residuals against fitted values and their normal plot; {} of {} plots lie beyond {FLAG} standard deviations.",
             points.iter().filter(|point| point.flagged).count(),
@@ -251,7 +253,7 @@ pub(crate) fn residuals(analysed: &Analysed, analysis: &Analysis) -> Figure {
         flag_text: if flagged { format!("named: beyond {FLAG} standard deviations") } else { String::new() },
     };
     Figure::new(
-        format!("Residuals of {} against fitted values, and their normal plot.", analysed.name),
+        format!("Residuals of {} against fitted values, and their normal plot.", mid_sentence(&analysed.name)),
         Chart::Residuals(chart),
     )
 }

@@ -2,14 +2,16 @@
 
 use guardrow_findings::{
     Direction, Findings, LinkState, Numbers, PremiseStatus, RivalState, StepFinding, Verdict as FoundVerdict,
+    mid_sentence,
 };
 use guardrow_publish::report::{self, ChainLink, Finding, Premise, Question, chain_table};
 
+use super::capital_first;
 use super::figures::verdict;
 use super::numbers::{Decimals, df};
 use crate::PremiseJudgement;
 use crate::analysed::Analysed;
-use crate::dossier::{Dossier, Laid};
+use crate::dossier::Dossier;
 
 /// The question card.
 pub(crate) fn question(
@@ -88,7 +90,7 @@ fn chain(trial: &Dossier, found: &Findings) -> report::Table {
         .map(|(index, (link, judged))| ChainLink {
             measure: match judged.measure.as_str() {
                 "" => link.step.clone(),
-                measure => format!("{} ({measure})", link.step),
+                measure => format!("{} ({})", link.step, mid_sentence(measure)),
             },
             expectation: expectation(link.direction, judged),
             when: link.when.clone(),
@@ -123,12 +125,15 @@ fn link_word(state: LinkState) -> &'static str {
 
 fn rival(judged: &StepFinding<RivalState>) -> String {
     let word = match judged.state {
-        RivalState::MovedToo => "Moved too",
-        RivalState::Stayed => "Stayed",
-        RivalState::Open => "Open",
-        RivalState::NotMeasured => "Not measured",
+        RivalState::MovedToo => "moved too",
+        RivalState::Stayed => "stayed",
+        RivalState::Open => "open",
+        RivalState::NotMeasured => "not measured",
     };
-    format!("{word}. {}", judged.sentence)
+    if judged.step.is_empty() {
+        return format!("{}: {}.", capital_first(word), judged.outcome);
+    }
+    format!("{}: {word}. {}.", capital_first(&judged.step), capital_first(&judged.outcome))
 }
 
 /// `+0.21 kg/ha (95 % interval 0.05 to 0.37)`.
@@ -176,17 +181,9 @@ fn numbers_line(finding: &guardrow_findings::Finding, numbers: &Numbers, analyse
 }
 
 /// Factors whose averages the interaction gate keeps from standing alone.
-pub(crate) fn withheld(about: &[&guardrow_findings::Finding], laid: &Laid) -> Vec<String> {
+pub(crate) fn withheld(about: &[&guardrow_findings::Finding]) -> Vec<String> {
     let shut = about.iter().filter(|finding| finding.gate.as_ref().is_some_and(|gate| gate.shut));
-    let mut names: Vec<String> = Vec::new();
-    for finding in shut {
-        let compared = laid.treatments.factors.iter().filter(|factor| {
-            finding.first.starts_with(&factor.name)
-                && factor.levels.iter().any(|level| finding.first.ends_with(&level.label))
-        });
-        names.extend(compared.map(|factor| factor.name.clone()));
-    }
-    names
+    shut.filter_map(|finding| finding.factor.clone()).collect()
 }
 
 /// What the results do not mean.

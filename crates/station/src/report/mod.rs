@@ -4,6 +4,7 @@ mod figures;
 mod findings;
 mod in_full;
 mod method;
+mod notices;
 pub(crate) mod numbers;
 mod overview;
 mod season;
@@ -211,7 +212,7 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -
     };
     let decimals = Decimals::earned(smallest_se(analysis), measure.unit);
     let about: Vec<_> = found.claims.iter().filter(|finding| finding.measure_key == measure.key).collect();
-    let withheld = findings::withheld(&about, laid);
+    let withheld = findings::withheld(&about);
     report.tests = tables::tests(analysis, &measure.name);
     report.gate_sentence = about
         .iter()
@@ -220,25 +221,36 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -
         .collect::<Vec<_>>()
         .join(" ");
     report.means = tables::means(analysis, unit, decimals, &withheld);
-    report.precision = analysis
-        .cv
-        .iter()
-        .filter_map(|cv| Some(format!("CV of the stratum “{}”: {} %.", cv.stratum, numbers::f_ratio(cv.percent?))))
-        .collect();
+    report.precision = precision(analysis);
     report.precision.splice(0..0, trends::trends(analysis, &laid.treatments.factors));
     report.figures.extend(figures::means(measure, analysis, &laid.treatments.factors, decimals));
     report.figures.extend(figures::differences(measure, &about, decimals));
     report.diagnostics = Some(figures::residuals(measure, analysis));
-    report.notices = notices(analysis);
+    report.notices = notices::notices(analysis);
     report
+}
+
+/// Coefficients of variation of all strata, in one line.
+fn precision(analysis: &guardrow_inference::Analysis) -> Vec<String> {
+    let known: Vec<String> = analysis
+        .cv
+        .iter()
+        .filter_map(|cv| Some(format!("{} {} %", cv.stratum, numbers::f_ratio(cv.percent?))))
+        .collect();
+    if known.is_empty() { Vec::new() } else { vec![format!("CV: {}.", known.join(", "))] }
 }
 
 /// A capital at its head and a stop at its end.
 fn as_sentence(text: &str) -> String {
+    let stop = if text.ends_with('.') || text.is_empty() { "" } else { "." };
+    format!("{}{stop}", capital_first(text))
+}
+
+/// The text as it begins a sentence.
+fn capital_first(text: &str) -> String {
     let mut signs = text.chars();
     let head = signs.next().map(|sign| sign.to_uppercase().collect::<String>()).unwrap_or_default();
-    let stop = if text.ends_with('.') || text.is_empty() { "" } else { "." };
-    format!("{head}{}{stop}", signs.as_str())
+    format!("{head}{}", signs.as_str())
 }
 
 fn n_sentence(used: usize, missing: &[String]) -> String {
@@ -255,13 +267,6 @@ fn n_sentence(used: usize, missing: &[String]) -> String {
 fn smallest_se(analysis: &guardrow_inference::Analysis) -> Option<f64> {
     let ses = analysis.tables.iter().flat_map(|table| table.cells.iter().filter_map(|cell| cell.se));
     ses.filter(|se| *se > 0.0).reduce(f64::min)
-}
-
-fn notices(analysis: &guardrow_inference::Analysis) -> Vec<Notice> {
-    let warning = |text: String| Notice { level: NoticeLevel::Warning, text };
-    let mut notices: Vec<Notice> = analysis.notices.iter().map(|notice| warning(notice.sentence())).collect();
-    notices.extend(analysis.difference_between_methods.clone().map(warning));
-    notices
 }
 
 fn exclusions(trial: &Dossier, observed: &Observed, analysed: &[Analysed]) -> Exclusions {

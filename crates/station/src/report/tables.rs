@@ -17,7 +17,7 @@ pub(crate) fn tests(analysis: &Analysis, measure: &str) -> Table {
     {
         rows.extend(term_rows(&analysis.other_tests, "Beside it: REML, Kenward-Roger"));
     }
-    tests_table(&format!("Tests for {measure}"), &rows)
+    tests_table(&format!("Tests for {}", guardrow_findings::mid_sentence(measure)), &rows)
 }
 
 fn strata_rows(table: &guardrow_inference::StrataTable) -> Vec<TestRow> {

@@ -4,6 +4,7 @@ use std::path::Path;
 
 use guardrow_agronomy::unit::Unit;
 use guardrow_findings::PremiseStatus;
+use guardrow_publish::report::NoticeLevel;
 use guardrow_station::*;
 
 use crate::hollow_fen::{CODE, measure, plan, quantity, save};
@@ -110,6 +111,12 @@ fn a_trial_goes_from_question_to_report() {
     let report = station.report(CODE).expect("a report");
     assert_eq!(report.findings[0].verdict.word, "supported");
     assert!(report.findings[0].sentence.contains("Low Field, 2031"), "{}", report.findings[0].sentence);
+    let notices = &report.responses[0].notices;
+    let technical: Vec<bool> = notices.iter().map(|notice| notice.level == NoticeLevel::Technical).collect();
+    assert!(technical.is_sorted() && technical.contains(&false), "what matters is told first: {notices:?}");
+    // Blocks vary less than plots here, so that both methods speak of their variance.
+    let of_blocks = notices.iter().filter(|notice| notice.text.contains("variance of"));
+    assert_eq!(of_blocks.count(), 1, "it is told once: {notices:?}");
     let printed = station.make_document(CODE, DocumentKind::Report, &options(None)).expect("printed");
     let bytes = std::fs::read(station.publication(&printed.file).expect("file")).expect("bytes");
     assert!(bytes.starts_with(b"%PDF"));

@@ -7,7 +7,7 @@ const plot = (number: number | null, range: number, pass: number): Plot => ({
   number,
   kind: number === null ? 'guard' : 'plot',
   replicate: range,
-  main_plot: null,
+  units: {},
   range,
   pass,
   treatment: number === null ? null : 0,

@@ -1,7 +1,8 @@
 """Published field experiments through the command that a user has: `guardrow analyse PLAN.toml TABLE --json`.
 
 Sources and the software that made the golden values: tests/reference/PROVENANCE.md; each case's own `expected.json`
-names book and page. Every completely random, randomised-block, factorial and split-plot case of the collection is here.
+names book and page. Every completely random, randomised-block, factorial, split-plot, strip-plot and Latin-square case of the
+collection is here.
 """
 
 import csv
@@ -292,3 +293,74 @@ def test_split_plot_of_48_plots():
             close(pair["se"], one["SE"], 1e-5, one["contrast"])
             close(pair["df"], one["df"], 1e-4, one["contrast"])
             close(pair["p_tukey"], one["p.value"], 0.0, one["contrast"], 1e-6)
+
+
+# Other arrangements: the units are stated in the plan, or told by its kind -------------------------------------------------
+
+
+def test_pea_npk_confounded():
+    """The interaction of all three factors is compared between blocks only, and that is said."""
+    expected = golden("pea-npk-confounded")
+    analysis = analyse("pea-npk-confounded")
+    whole = "nitrogen x phosphate x potash"
+    pairs = ["nitrogen x phosphate", "nitrogen x potash", "phosphate x potash"]
+    within = [("plot", source) for source in ["nitrogen", "phosphate", "potash", *pairs, "residual"]]
+    check_strata(analysis, expected["anova_strata"], [("block", whole), ("block", "residual"), *within])
+    confounded = [notice for notice in analysis["notices"] if notice["kind"] == "confounded"]
+    assert [(notice["term"], notice["stratum"]) for notice in confounded] == [(whole, "block")]
+
+
+def test_wheat_rust_latin_square():
+    expected = golden("wheat-rust-latin-square")
+    analysis = analyse("wheat-rust-latin-square")
+    # The golden table has rows and columns as sources of one stratum; here they are strata of their own.
+    rows = {source["source"]: source for source in expected["anova"]}
+    for ours, source in (("row", "row"), ("column", "column"), ("row x column", "Residuals")):
+        check_row(row(analysis, ours, "residual"), {**rows[source], "f": None})
+    check_row(row(analysis, "row x column", "dusting"), rows["dusting"])
+    check_pairs(table(analysis, "dusting"), expected["means"], CLASSICAL)
+
+
+def test_rice_strip_plot():
+    expected = golden("rice-variety-nitrogen-strip-plot")
+    analysis = analyse("rice-variety-nitrogen-strip-plot")
+    meeting = "strip across x strip along"
+    ours = [
+        ("block", "residual"),
+        ("strip across", "variety"),
+        ("strip across", "residual"),
+        ("strip along", "nitrogen"),
+        ("strip along", "residual"),
+        (meeting, "variety x nitrogen"),
+        (meeting, "residual"),
+    ]
+    check_strata(analysis, expected["anova_strata"], ours)
+
+
+def test_rice_split_split_plot():
+    expected = golden("rice-nitrogen-management-variety-split-split")
+    analysis = analyse("rice-nitrogen-management-variety-split-split")
+    ours = [
+        ("block", "residual"),
+        ("main plot", "nitrogen"),
+        ("main plot", "residual"),
+        ("subplot", "management"),
+        ("subplot", "nitrogen x management"),
+        ("subplot", "residual"),
+        ("plot", "variety"),
+        ("plot", "nitrogen x variety"),
+        ("plot", "management x variety"),
+        ("plot", "nitrogen x management x variety"),
+        ("plot", "residual"),
+    ]
+    check_strata(analysis, expected["anova_strata"], ours)
+    # Two variances are at zero in the mixed model: both analyses are given, with a sentence on why they differ.
+    assert analysis["difference_between_methods"]
+
+
+def test_rice_tillers_hill_by_hill():
+    """Subsamples are never replicates: treatments are tested against plots."""
+    expected = golden("rice-tillers-subsamples")
+    analysis = analyse("rice-tillers-subsamples", plan="plan-hills.toml")
+    ours = [("block", "residual"), ("plot", "treatment"), ("plot", "residual"), ("hill", "residual")]
+    check_strata(analysis, expected["anova_strata"], ours)

@@ -244,9 +244,25 @@ impl Cholesky {
 
     /// The factored matrix's inverse.
     pub fn inverse(&self) -> Matrix {
-        let identity = Matrix::from_diagonal(&vec![1.0; self.lower.rows]);
-        let half = self.solve_lower(&identity).transposed();
-        half.times_transposed(&half)
+        let size = self.lower.rows;
+        // rows of `across` are the columns of L^-1, which begin on the diagonal
+        let mut across = Matrix::zeros(size, size);
+        for row in 0..size {
+            let pivot = self.lower[(row, row)];
+            for column in 0..row {
+                let sum = dot(&self.lower.row(row)[column..row], &across.row(column)[column..row]);
+                across[(column, row)] = -sum / pivot;
+            }
+            across[(row, row)] = 1.0 / pivot;
+        }
+        let mut inverse = Matrix::zeros(size, size);
+        for row in 0..size {
+            for column in 0..=row {
+                let value = dot(&across.row(row)[row..], &across.row(column)[row..]);
+                (inverse[(row, column)], inverse[(column, row)]) = (value, value);
+            }
+        }
+        inverse
     }
 }
 

@@ -24,11 +24,10 @@ pub(crate) struct MarginErrors {
 impl MarginErrors {
     /// For means whose cells all have values.
     pub fn of(fit: &Fit, margins: &[Margin]) -> Self {
-        let rows = Matrix::from_rows(&margins.iter().map(|margin| over_parameters(fit, margin)).collect::<Vec<_>>());
-        let of_rows = |matrix: &Matrix| rows.times(matrix).times_transposed(&rows);
-        let estimates = rows.times_vector(&fit.estimates);
+        let rows: Vec<Sparse> = margins.iter().map(|margin| Sparse::of(&over_parameters(fit, margin))).collect();
+        let of_rows = |matrix: &Matrix| between(&rows, matrix);
         Self {
-            means: estimates.iter().map(|estimate| estimate + fit.grand_mean).collect(),
+            means: rows.iter().map(|row| row.dot(&fit.estimates) + fit.grand_mean).collect(),
             covariance: of_rows(&fit.covariance),
             adjusted: of_rows(&fit.adjusted),
             slopes: fit.slopes.iter().map(of_rows).collect(),
@@ -71,6 +70,34 @@ impl MarginErrors {
         let df = degrees_of_freedom(shares, &self.parameter_covariance);
         Some(Estimate { estimate, se: adjusted.sqrt(), df })
     }
+}
+
+/// The entries of a row that are not zero.
+struct Sparse(Vec<(usize, f64)>);
+
+impl Sparse {
+    fn of(row: &[f64]) -> Self {
+        Self(row.iter().copied().enumerate().filter(|(_, weight)| *weight != 0.0).collect())
+    }
+
+    fn dot(&self, values: &[f64]) -> f64 {
+        self.0.iter().map(|&(index, weight)| weight * values[index]).sum()
+    }
+}
+
+/// `W M W'` for a symmetric matrix.
+fn between(rows: &[Sparse], matrix: &Matrix) -> Matrix {
+    let mut result = Matrix::zeros(rows.len(), rows.len());
+    let mut combined = vec![0.0; matrix.columns];
+    for (a, row) in rows.iter().enumerate() {
+        combined.fill(0.0);
+        row.0.iter().for_each(|&(index, weight)| crate::matrix::add_scaled(&mut combined, weight, matrix.row(index)));
+        for (b, other) in rows.iter().enumerate().take(a + 1) {
+            let value = other.dot(&combined);
+            (result[(a, b)], result[(b, a)]) = (value, value);
+        }
+    }
+    result
 }
 
 fn over_parameters(fit: &Fit, margin: &Margin) -> Vec<f64> {

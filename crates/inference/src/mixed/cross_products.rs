@@ -8,6 +8,9 @@ use crate::matrix::{Cholesky, Matrix, add_scaled, dot};
 use crate::model::Partition;
 use crate::plots::Plots;
 
+/// With ratios above this, one minus an element of `A^-1` keeps 12 digits or more.
+const LARGE_ENOUGH: f64 = 1e-3;
+
 /// Cross products of random classes, fixed columns and the response within cells.
 #[derive(Debug, Clone)]
 pub(crate) struct CrossProducts {
@@ -206,26 +209,56 @@ impl Absorbed {
         Some(Self { random, random_response, response, log_det_fixed: factor.log_determinant() })
     }
 
-    /// With `N = Z' M Z` and `A = I + S N S`: `det V det(X' V^-1 X) = det A det X'X`, and `Z' P Z = N - N S A^-1 S N`.
+    /// With `N = Z' M Z`, `S` the square roots of the ratios and `A = I + S N S`: `det V det(X' V^-1 X) = det A det X'X`, and
+    /// `Z' P Z = N - N S A^-1 S N`.
     fn at(&self, ranges: &[(usize, usize)], ratios: &[f64]) -> Option<Evaluation> {
-        let total = self.random.rows;
-        let mut active: Vec<(usize, f64)> = Vec::with_capacity(total);
+        let mut active: Vec<(usize, f64)> = Vec::with_capacity(self.random.rows);
         for (&(start, end), ratio) in ranges.iter().zip(ratios).filter(|(_, ratio)| **ratio > 0.0) {
             active.extend((start..end).map(|class| (class, ratio.sqrt())));
         }
         let mut inner = Matrix::zeros(active.len(), active.len());
-        let mut right = Matrix::zeros(active.len(), total + 1);
         for (row, &(class, scale)) in active.iter().enumerate() {
             let source = self.random.row(class);
             for (value, &(other, other_scale)) in inner.row_mut(row).iter_mut().zip(&active) {
                 *value = scale * other_scale * source[other];
             }
             inner[(row, row)] += 1.0;
-            let scaled = right.row_mut(row).iter_mut().zip(source);
+        }
+        let factor = Cholesky::of(&inner)?;
+        let log_det = factor.log_determinant() + self.log_det_fixed;
+        if ratios.iter().all(|&ratio| ratio > LARGE_ENOUGH) {
+            Some(self.by_inverse(&active, &factor, log_det))
+        } else {
+            Some(self.by_difference(&active, &factor, log_det))
+        }
+    }
+
+    /// `Z' P Z = S^-1 (I - A^-1) S^-1`: quicker, where no ratio is so small that the difference would lose digits.
+    fn by_inverse(&self, active: &[(usize, f64)], factor: &Cholesky, log_det: f64) -> Evaluation {
+        let scaled: Vec<f64> = active.iter().map(|&(class, scale)| scale * self.random_response[class]).collect();
+        let solved = factor.solve_vector(&scaled);
+        let mut random = factor.inverse();
+        for (row, &(_, scale)) in active.iter().enumerate() {
+            let entries = random.row_mut(row).iter_mut().zip(active);
+            entries.for_each(|(entry, &(_, other))| *entry /= -scale * other);
+            random[(row, row)] += 1.0 / (scale * scale);
+        }
+        Evaluation {
+            log_det,
+            random,
+            random_response: solved.iter().zip(active).map(|(value, (_, scale))| value / scale).collect(),
+            response: self.response - dot(&scaled, &solved),
+        }
+    }
+
+    fn by_difference(&self, active: &[(usize, f64)], factor: &Cholesky, log_det: f64) -> Evaluation {
+        let total = self.random.rows;
+        let mut right = Matrix::zeros(active.len(), total + 1);
+        for (row, &(class, scale)) in active.iter().enumerate() {
+            let scaled = right.row_mut(row).iter_mut().zip(self.random.row(class));
             scaled.for_each(|(value, source)| *value = scale * source);
             right[(row, total)] = scale * self.random_response[class];
         }
-        let factor = Cholesky::of(&inner)?;
         let mut rest = Matrix::zeros(total + 1, total + 1);
         for row in 0..total {
             rest.row_mut(row)[..total].copy_from_slice(self.random.row(row));
@@ -233,12 +266,12 @@ impl Absorbed {
         }
         rest[(total, total)] = self.response;
         take_squares_off(&mut rest, &factor.solve_lower(&right));
-        Some(Evaluation {
-            log_det: factor.log_determinant() + self.log_det_fixed,
+        Evaluation {
+            log_det,
             random_response: (0..total).map(|row| rest[(row, total)]).collect(),
             response: rest[(total, total)],
             random: rest.leading(total).mirrored(),
-        })
+        }
     }
 }
 

@@ -226,6 +226,102 @@ pub enum InferenceError {
         /// Largest absolute gradient at the end.
         gradient: f64,
     },
+    /// A count below zero.
+    #[error("plot {plot} (counted from 0) has the {what} {value}, which is below zero")]
+    NegativeCount {
+        /// What the number is.
+        what: String,
+        /// Index of the plot.
+        plot: usize,
+        /// The value.
+        value: f64,
+    },
+    /// A count that is not whole.
+    #[error("plot {plot} (counted from 0) has the {what} {value}, which is not a whole number")]
+    NotWhole {
+        /// What the number is.
+        what: String,
+        /// Index of the plot.
+        plot: usize,
+        /// The value.
+        value: f64,
+    },
+    /// A number that nobody counted.
+    #[error("plot {plot} (counted from 0) has the {what} {value:e}, more than anybody counts")]
+    CountTooLarge {
+        /// What the number is.
+        what: String,
+        /// Index of the plot.
+        plot: usize,
+        /// The value.
+        value: f64,
+    },
+    /// More were counted than there were.
+    #[error("plot {plot} (counted from 0) has {successes} out of {trials}")]
+    MoreThanAll {
+        /// Index of the plot.
+        plot: usize,
+        /// How many were counted.
+        successes: f64,
+        /// Out of how many.
+        trials: f64,
+    },
+    /// A proportion of nothing.
+    #[error("plot {plot} (counted from 0) has a count out of 0")]
+    NoTrials {
+        /// Index of the plot.
+        plot: usize,
+    },
+    /// All counts are zero.
+    #[error("nothing was counted in any of the {observations} plots")]
+    NothingCounted {
+        /// Number of observations.
+        observations: usize,
+    },
+    /// All that could be counted was.
+    #[error(
+        "everything was counted in all {observations} plots (or nothing in some treatments and everything in the others)"
+    )]
+    EverythingCounted {
+        /// Number of observations.
+        observations: usize,
+    },
+    /// A comparison with a treatment whose mean is infinitely far out on the model's scale.
+    #[error(
+        "treatment '{treatment}' has nothing (or everything) counted in all its plots, so it has no mean on the model's scale"
+    )]
+    AtEdge {
+        /// The treatment's label.
+        treatment: String,
+    },
+    /// Some combination of columns tells counts of zero (or of all) apart without error.
+    #[error(
+        "the columns of the model foretell without error where nothing (or everything) is counted, first in plot {plot} (counted from 0) of '{treatment}'"
+    )]
+    Separated {
+        /// The treatment's label.
+        treatment: String,
+        /// Index of the plot.
+        plot: usize,
+    },
+    /// A column that others already tell.
+    #[error("the column '{column}' is fully told by the treatments and the columns before it")]
+    CollinearColumn {
+        /// Name of the column.
+        column: String,
+    },
+    /// A unit's number is out of range.
+    #[error("plot {plot} (counted from 0) is in unit {class} of '{unit}', which has {classes} units")]
+    UnknownClass {
+        /// Name of the grouping.
+        unit: String,
+        /// Index of the plot.
+        plot: usize,
+        /// The unit that was given.
+        class: usize,
+        /// How many units there are.
+        classes: usize,
+    },
     /// The analysis was read back from a file and no longer holds what contrasts are computed from.
     #[error("this analysis was read back without its fit, so no new comparison can be computed from it")]
     FitNotKept,
@@ -296,6 +392,31 @@ impl InferenceError {
             Self::NotConverged { .. } => {
                 "Look for a unit column that hardly differs from another, or a value far out of line, and report the data."
             }
+            Self::NegativeCount { .. } => "Correct the value; a count or a number sown is zero or more.",
+            Self::NotWhole { .. } => {
+                "Enter what was counted, not a rate or a mean; give the area counted beside it, or analyse the rate as a measured value."
+            }
+            Self::CountTooLarge { .. } => {
+                "Check the value; numbers that large are measured, and their logarithms can be analysed."
+            }
+            Self::MoreThanAll { .. } => {
+                "Check both numbers; if more can come up than were sown, analyse the number as a count."
+            }
+            Self::NoTrials { .. } => "Leave the plot out, or enter out of how many it was counted.",
+            Self::NothingCounted { .. } => {
+                "There is nothing to compare; report that nothing was found, and where it was looked for."
+            }
+            Self::EverythingCounted { .. } => {
+                "There is nothing to compare but what the counts themselves say; report them."
+            }
+            Self::AtEdge { .. } => {
+                "Report its counts with their exact interval; compare the other treatments, or test all treatments by the likelihood ratio."
+            }
+            Self::Separated { .. } => "Leave out the column or unit that tells them apart, or join it with another.",
+            Self::CollinearColumn { .. } => {
+                "Leave the column out; of units taken as fixed, leave one out, and take units that treatments differ by as random."
+            }
+            Self::UnknownClass { .. } => "Number the units from 0 on without gaps, and give the number of units.",
             Self::FitNotKept => "Analyse the plots again and ask the new analysis.",
         }
     }

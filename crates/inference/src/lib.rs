@@ -17,6 +17,8 @@ mod estimate;
 mod experiment;
 mod fit;
 mod fixed_units;
+pub mod generalised;
+mod laplace;
 mod looking;
 mod matrix;
 mod means;

@@ -159,6 +159,25 @@ pub enum Notice {
         /// Treatments that are compared among themselves only.
         groups: Vec<Vec<String>>,
     },
+    /// Nothing was counted in any plot of a treatment.
+    NothingCounted {
+        /// Its label.
+        treatment: String,
+    },
+    /// In every plot of a treatment all that could be counted was.
+    EverythingCounted {
+        /// Its label.
+        treatment: String,
+    },
+    /// What single plots vary beyond counting cannot be seen, or is in the model already.
+    PlotVarianceNotSeen {
+        /// The grouping.
+        stratum: String,
+    },
+    /// A negative binomial was asked for, but the counts vary no more than Poisson counts.
+    CountsVaryAsPoisson,
+    /// Nothing is left to check whether plots vary more than counting makes them vary.
+    OnlyCountingError,
     /// The second method could not be fitted.
     SecondMethodFailed {
         /// Why.
@@ -238,6 +257,21 @@ impl Notice {
             Self::Disconnected { stratum, groups } => {
                 let groups: Vec<String> = groups.iter().map(|group| format!("[{}]", group.join("; "))).collect();
                 format!("Within units of '{stratum}' these groups of treatments are never compared with one another: {}. Differences between groups rest on differences between units alone.", groups.join(", "))
+            }
+            Self::NothingCounted { treatment } => {
+                format!("Nothing was counted in any plot of '{treatment}': it has no mean on the model's scale and was left out of it; its interval is that of the counts alone.")
+            }
+            Self::EverythingCounted { treatment } => {
+                format!("In every plot of '{treatment}' all were counted: it has no mean on the model's scale and was left out of it; its interval is that of the counts alone.")
+            }
+            Self::PlotVarianceNotSeen { stratum } => {
+                format!("The variance of '{stratum}' beyond that of counting cannot be seen from these values (or is in the model already) and was left out.")
+            }
+            Self::CountsVaryAsPoisson => {
+                "The counts vary no more than independent events do: the negative binomial's spread is estimated at zero.".into()
+            }
+            Self::OnlyCountingError => {
+                "There are as many means as plots: errors are those of counting alone, and nothing is left to check whether plots vary more.".into()
             }
             Self::SecondMethodFailed { reason } => format!("The second method could not be fitted beside the first: {reason}."),
         }

@@ -3,6 +3,7 @@
 //! Degrees of freedom may be fractions and may be infinite.
 
 mod chi_square;
+mod counts;
 mod dunnett;
 mod f;
 mod incomplete_beta;
@@ -14,6 +15,7 @@ mod student_t;
 mod studentised_range;
 
 pub use chi_square::{chi_square_lower, chi_square_quantile, chi_square_upper};
+pub use counts::{binomial_tails, negative_binomial_tails, poisson_tails};
 pub use dunnett::Dunnett;
 pub use f::{f_lower, f_quantile, f_upper};
 pub use normal::{normal_density, normal_lower, normal_quantile, normal_upper};

@@ -1,0 +1,91 @@
+//! What is fitted: observations, fixed part, units.
+
+use super::likelihood::Likelihood;
+use super::pattern::{Pattern, Units};
+
+/// A likelihood with its fixed part and its units.
+///
+/// Parameters stand in one list: a mean for every treatment, a slope for every covariate, a standard deviation for every
+/// grouping (in the pattern's order), then the further parameters of the likelihood.
+#[derive(Debug)]
+pub(crate) struct Problem<L> {
+    pub likelihood: L,
+    /// The treatment of every observation, each of `0..treatments` at least once.
+    pub treatment: Vec<usize>,
+    pub treatments: usize,
+    /// Covariates side by side for every observation.
+    covariates: Vec<f64>,
+    pub slopes: usize,
+    offset: Vec<f64>,
+    pub pattern: Pattern,
+}
+
+impl<L: Likelihood> Problem<L> {
+    /// - `covariates`: one list per covariate, each with one value per observation
+    /// - `offset`: one value per observation
+    pub fn new(
+        likelihood: L,
+        treatment: Vec<usize>,
+        covariates: &[Vec<f64>],
+        offset: Vec<f64>,
+        units: &[Units],
+    ) -> Self {
+        let observations = treatment.len();
+        let treatments = treatment.iter().max().map_or(0, |last| last + 1);
+        let side_by_side = (0..observations).flat_map(|i| covariates.iter().map(move |covariate| covariate[i]));
+        Self {
+            covariates: side_by_side.collect(),
+            slopes: covariates.len(),
+            pattern: Pattern::of(units, observations),
+            likelihood,
+            treatment,
+            treatments,
+            offset,
+        }
+    }
+
+    pub fn observations(&self) -> usize {
+        self.treatment.len()
+    }
+
+    /// Covariates of one observation.
+    pub fn covariates(&self, observation: usize) -> &[f64] {
+        &self.covariates[observation * self.slopes..(observation + 1) * self.slopes]
+    }
+
+    /// Number of means and slopes.
+    pub fn fixed(&self) -> usize {
+        self.treatments + self.slopes
+    }
+
+    /// Number of parameters.
+    pub fn parameters(&self) -> usize {
+        self.fixed() + self.pattern.groupings + self.likelihood.extras()
+    }
+
+    /// Where the standard deviations stand among the parameters.
+    pub fn sd_range(&self) -> std::ops::Range<usize> {
+        self.fixed()..self.fixed() + self.pattern.groupings
+    }
+
+    /// Where the further parameters stand.
+    pub fn extras_range(&self) -> std::ops::Range<usize> {
+        self.sd_range().end..self.parameters()
+    }
+
+    /// Parameters that enter by their squares only.
+    pub fn spreads_range(&self) -> std::ops::Range<usize> {
+        let end = if self.likelihood.extras_are_spreads() { self.parameters() } else { self.sd_range().end };
+        self.fixed()..end
+    }
+
+    /// The linear predictor without the units.
+    pub fn fixed_predictor(&self, parameters: &[f64]) -> Vec<f64> {
+        let slopes = &parameters[self.treatments..self.fixed()];
+        let of = |i: usize| {
+            let covariates = self.covariates(i).iter().zip(slopes).map(|(x, slope)| x * slope);
+            parameters[self.treatment[i]] + self.offset[i] + covariates.sum::<f64>()
+        };
+        (0..self.observations()).map(of).collect()
+    }
+}

@@ -1,0 +1,243 @@
+//! The parameters that make Laplace's likelihood largest.
+//!
+//! Newton's method with the exact curvature; where the surface does not curve downward, the diagonal is raised until it does.
+//! Steps that do not improve are shortened. Standard deviations that run to zero are put there and the curvature is asked
+//! whether the likelihood falls on both sides.
+
+use super::likelihood::Likelihood;
+use super::mode::{self, Mode};
+use super::problem::Problem;
+use super::start;
+use super::surface::{Surface, surface};
+use crate::matrix::{Cholesky, Matrix, dot};
+use crate::{Evidence, InferenceError, StopReason};
+
+const MOST_STEPS: usize = 100;
+/// Predicted gain in log-likelihood that rounding cannot tell from nothing.
+const SETTLED: f64 = 1e-16;
+/// A standard deviation below this is tried at zero.
+const NEAR_ZERO: f64 = 1e-3;
+/// Longest step of any parameter; on a logit or log scale a larger one leads nowhere.
+const LONGEST: f64 = 4.0;
+
+/// The likelihood's maximum and what is known around it.
+#[derive(Debug, Clone)]
+pub(crate) struct Maximum {
+    pub mode: Mode,
+    /// Inverse of minus the curvature; zero for parameters that are held at zero.
+    pub covariance: Matrix,
+    /// Conditional variance of every effect, in standard deviations squared, at these parameters.
+    pub effect_variances: Vec<f64>,
+    pub evidence: Evidence,
+}
+
+/// Searches from `fixed` (means and slopes) and `extras`, with standard deviations from moments.
+///
+/// # Errors
+/// [`InferenceError::NotConverged`], [`InferenceError::VariancesNotSeparable`] when the curvature at the end is flat in some
+/// direction.
+pub(crate) fn maximise<L: Likelihood>(
+    problem: &mut Problem<L>,
+    fixed: &[f64],
+    extras: &[f64],
+) -> Result<Maximum, InferenceError> {
+    let mut start = [fixed, &vec![0.0; problem.pattern.groupings], extras].concat();
+    if !problem.likelihood.set_extras(extras) {
+        return Err(not_converged(0, f64::INFINITY));
+    }
+    let sd = start::standard_deviations(problem, &start);
+    start[problem.sd_range()].copy_from_slice(&sd);
+    let first = search(problem, start.clone())?;
+    let ended_at_edge = problem.sd_range().any(|k| first.mode.parameters[k] == 0.0);
+    if !ended_at_edge {
+        return finished(problem, first);
+    }
+    // from the other side, so that an edge is not met by the choice of the start alone
+    start[problem.sd_range()].fill(0.8);
+    match search(problem, start) {
+        Ok(second) if second.mode.log_likelihood > first.mode.log_likelihood + 1e-9 => finished(problem, second),
+        _ => finished(problem, first),
+    }
+}
+
+struct End {
+    mode: Mode,
+    surface: Surface,
+    steps: usize,
+    stop: StopReason,
+}
+
+fn search<L: Likelihood>(problem: &mut Problem<L>, start: Vec<f64>) -> Result<End, InferenceError> {
+    let no_effects = vec![0.0; problem.pattern.size];
+    let mut mode = mode::find(problem, &start, &no_effects).ok_or_else(|| not_converged(0, f64::INFINITY))?;
+    let mut around = surface(problem, &mode);
+    let mut steps = 0;
+    while steps < MOST_STEPS {
+        steps += 1;
+        let free = free_parameters(problem, &mode.parameters);
+        let step = uphill(&around, &free);
+        let gain = 0.5 * dot(&around.gradient, &step);
+        let is_settled = gain <= SETTLED;
+        let next = if is_settled { None } else { shortened(problem, &mode, &around, &step, gain)? };
+        if let Some(next) = next {
+            mode = next;
+        } else if let Some(left) = leave_edge(problem, &mode, &around) {
+            mode = left;
+        } else if let Some(at_edge) = reach_edge(problem, &mode) {
+            mode = at_edge;
+        } else {
+            restore_extras(problem, &mode);
+            let stop = if problem.parameters() == problem.fixed() { StopReason::Closed } else { StopReason::Settled };
+            return Ok(End { mode, surface: around, steps, stop });
+        }
+        restore_extras(problem, &mode);
+        around = surface(problem, &mode);
+    }
+    Err(not_converged(steps, largest_gradient(&around, &free_parameters(problem, &mode.parameters))))
+}
+
+/// The likelihood keeps the parameters of the last trial, which may have been refused.
+fn restore_extras<L: Likelihood>(problem: &mut Problem<L>, mode: &Mode) {
+    let extras = problem.extras_range();
+    problem.likelihood.set_extras(&mode.parameters[extras]);
+}
+
+/// All but the spreads at zero, where the surface is level by symmetry.
+fn free_parameters<L: Likelihood>(problem: &Problem<L>, parameters: &[f64]) -> Vec<usize> {
+    let spreads = problem.spreads_range();
+    (0..parameters.len()).filter(|m| !(spreads.contains(m) && parameters[*m] == 0.0)).collect()
+}
+
+fn part(hessian: &Matrix, free: &[usize]) -> Matrix {
+    let mut part = Matrix::zeros(free.len(), free.len());
+    for (row, &m) in free.iter().enumerate() {
+        for (column, &n) in free.iter().enumerate() {
+            part[(row, column)] = -hessian[(m, n)];
+        }
+    }
+    part
+}
+
+/// Newton's step, zero for parameters that are not free.
+fn uphill(around: &Surface, free: &[usize]) -> Vec<f64> {
+    let gradient: Vec<f64> = free.iter().map(|&m| around.gradient[m]).collect();
+    let downward = part(&around.hessian, free);
+    let scale = (0..free.len()).map(|m| downward[(m, m)].abs()).fold(0.0, f64::max).max(1e-300);
+    let raised = |by: f64| {
+        let mut raised = downward.clone();
+        (0..free.len()).for_each(|m| raised[(m, m)] += by * (downward[(m, m)].abs() + 1e-6 * scale));
+        Cholesky::of(&raised)
+    };
+    let raises = [0.0].into_iter().chain((-3..40).map(|power| 4.0_f64.powi(power)));
+    let solution = raises.into_iter().find_map(raised).map_or(gradient.clone(), |it| it.solve_vector(&gradient));
+    let longest = solution.iter().fold(0.0, |longest: f64, step| longest.max(step.abs()));
+    let shrink = if longest > LONGEST { LONGEST / longest } else { 1.0 };
+    let mut step = vec![0.0; around.gradient.len()];
+    free.iter().zip(&solution).for_each(|(&m, value)| step[m] = shrink * value);
+    step
+}
+
+/// The first of ever shorter steps that improves the likelihood; nothing when rounding hides any gain.
+fn shortened<L: Likelihood>(
+    problem: &mut Problem<L>,
+    mode: &Mode,
+    around: &Surface,
+    step: &[f64],
+    gain: f64,
+) -> Result<Option<Mode>, InferenceError> {
+    let rounding = 4e-14 * mode.log_likelihood.abs().max(1.0);
+    for halvings in 0..30 {
+        let share = 0.5_f64.powi(halvings);
+        let next = moved(problem, mode, around, step, share);
+        let Some(next) = next else { continue };
+        let improved = next.log_likelihood - mode.log_likelihood;
+        // a whole step whose gain cannot be seen still gains digits, if it loses nothing that can be seen
+        if improved > 1e-4 * share * gain || (halvings == 0 && gain < rounding && improved > -rounding) {
+            return Ok(Some(next));
+        }
+        if share * gain < rounding {
+            return Ok(None);
+        }
+    }
+    Ok(None)
+}
+
+fn moved<L: Likelihood>(
+    problem: &mut Problem<L>,
+    mode: &Mode,
+    around: &Surface,
+    step: &[f64],
+    share: f64,
+) -> Option<Mode> {
+    let width = step.len();
+    let mut parameters: Vec<f64> = mode.parameters.iter().zip(step).map(|(value, step)| value + share * step).collect();
+    let mut effects = mode.effects.clone();
+    for (effect, slopes) in effects.iter_mut().zip(around.effect_slopes.chunks_exact(width)) {
+        *effect += share * dot(slopes, step);
+    }
+    turn_positive(problem, &mut parameters, &mut effects);
+    mode::find(problem, &parameters, &effects)
+}
+
+/// A standard deviation and its effects may change sign together.
+fn turn_positive<L: Likelihood>(problem: &Problem<L>, parameters: &mut [f64], effects: &mut [f64]) {
+    for (k, m) in problem.sd_range().enumerate().filter(|&(_, m)| parameters[m] < 0.0).collect::<Vec<_>>() {
+        parameters[m] = -parameters[m];
+        problem.pattern.effects(k).for_each(|place| effects[place] = -effects[place]);
+    }
+    problem.spreads_range().for_each(|m| parameters[m] = parameters[m].abs());
+}
+
+/// Puts a small spread at zero where that is no worse.
+fn reach_edge<L: Likelihood>(problem: &mut Problem<L>, mode: &Mode) -> Option<Mode> {
+    let small: Vec<usize> =
+        problem.spreads_range().filter(|&m| mode.parameters[m] > 0.0 && mode.parameters[m] < NEAR_ZERO).collect();
+    let rounding = 1e-12 * mode.log_likelihood.abs().max(1.0);
+    small.into_iter().find_map(|m| {
+        let mut parameters = mode.parameters.clone();
+        parameters[m] = 0.0;
+        let at_zero = mode::find(problem, &parameters, &mode.effects)?;
+        (at_zero.log_likelihood >= mode.log_likelihood - rounding).then_some(at_zero)
+    })
+}
+
+/// Leaves zero with a spread whose likelihood rises from there.
+fn leave_edge<L: Likelihood>(problem: &mut Problem<L>, mode: &Mode, around: &Surface) -> Option<Mode> {
+    let rising = |m: &usize| mode.parameters[*m] == 0.0 && around.hessian[(*m, *m)] > 1e-9;
+    let rising: Vec<usize> = problem.spreads_range().filter(rising).collect();
+    rising.into_iter().find_map(|m| {
+        [start::SMALLEST, 2e-3].into_iter().find_map(|spread| {
+            let mut parameters = mode.parameters.clone();
+            parameters[m] = spread;
+            let left = mode::find(problem, &parameters, &mode.effects)?;
+            (left.log_likelihood > mode.log_likelihood).then_some(left)
+        })
+    })
+}
+
+fn largest_gradient(around: &Surface, free: &[usize]) -> f64 {
+    free.iter().map(|&m| around.gradient[m].abs()).fold(0.0, f64::max)
+}
+
+fn finished<L: Likelihood>(problem: &mut Problem<L>, end: End) -> Result<Maximum, InferenceError> {
+    let End { mode, surface, steps, stop } = end;
+    restore_extras(problem, &mode);
+    let free = free_parameters(problem, &mode.parameters);
+    let plots = problem.observations();
+    let factor = Cholesky::of(&part(&surface.hessian, &free)).ok_or(InferenceError::VariancesNotSeparable { plots })?;
+    let inverse = factor.inverse();
+    let mut covariance = Matrix::zeros(mode.parameters.len(), mode.parameters.len());
+    for (row, &m) in free.iter().enumerate() {
+        for (column, &n) in free.iter().enumerate() {
+            covariance[(m, n)] = inverse[(row, column)];
+        }
+    }
+    let singular = free.len() < mode.parameters.len();
+    let evidence = Evidence { iterations: steps, gradient: largest_gradient(&surface, &free), stop, singular };
+    let effect_variances = mode.factor.inverse(&problem.pattern).diagonal;
+    Ok(Maximum { mode, covariance, effect_variances, evidence })
+}
+
+fn not_converged(iterations: usize, gradient: f64) -> InferenceError {
+    InferenceError::NotConverged { iterations, gradient }
+}

@@ -3,6 +3,7 @@
 //! Each prints one line per measurement: name, seconds, peak memory, threads, and whether its check passed. A run whose check
 //! fails has no time. How to read the figures: `docs/benchmarks.md`.
 
+mod emergence;
 mod field_table;
 #[cfg(feature = "station")]
 mod import;
@@ -23,6 +24,8 @@ enum Workload {
     B1,
     /// A season: 500 analyses of five arrangements.
     B2,
+    /// Emergence and stand counts: three generalised mixed models at four sizes.
+    B5,
     /// 100,000 observations from a CSV file into the journal, all checks included.
     #[cfg(feature = "station")]
     Import,
@@ -58,6 +61,7 @@ fn main() -> anyhow::Result<()> {
         return match arguments.workload {
             Workload::B1 => split_plot::once(needed()?, output),
             Workload::B2 => season::once(needed()?, output),
+            Workload::B5 => emergence::once(needed()?, output),
             #[cfg(feature = "station")]
             _ => anyhow::bail!("this workload has no whole process of its own"),
         };
@@ -65,6 +69,7 @@ fn main() -> anyhow::Result<()> {
     let measurements = match arguments.workload {
         Workload::B1 => split_plot::measure(data, expected)?,
         Workload::B2 => season::measure(needed()?, expected)?,
+        Workload::B5 => emergence::measure(needed()?, expected)?,
         #[cfg(feature = "station")]
         Workload::Import => import::measure()?,
         #[cfg(feature = "station")]

@@ -304,6 +304,14 @@ pub enum InferenceError {
         /// Index of the plot.
         plot: usize,
     },
+    /// Units in which all or nothing is counted, so that their variance has no limit.
+    #[error(
+        "in nearly every unit of '{stratum}' either nothing or everything (or a great many) was counted, so that no variance describes them"
+    )]
+    AllOrNothing {
+        /// Name of the grouping.
+        stratum: String,
+    },
     /// A column that others already tell.
     #[error("the column '{column}' is fully told by the treatments and the columns before it")]
     CollinearColumn {
@@ -413,6 +421,9 @@ impl InferenceError {
                 "Report its counts with their exact interval; compare the other treatments, or test all treatments by the likelihood ratio."
             }
             Self::Separated { .. } => "Leave out the column or unit that tells them apart, or join it with another.",
+            Self::AllOrNothing { .. } => {
+                "Count each unit once, as one in which it happened or not, or leave the grouping out and say so."
+            }
             Self::CollinearColumn { .. } => {
                 "Leave the column out; of units taken as fixed, leave one out, and take units that treatments differ by as random."
             }

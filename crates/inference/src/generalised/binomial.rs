@@ -36,6 +36,15 @@ impl Likelihood for Binomial {
         }
     }
 
+    fn is_foretold(&self, _: usize, eta: f64) -> bool {
+        // a proportion of 1e-9, or that much short of all, was never estimated from counts
+        match self.link {
+            ProportionLink::Logit => eta.abs() > 20.0,
+            ProportionLink::Probit => eta.abs() > 6.0,
+            ProportionLink::ComplementaryLogLog => !(-20.0..=3.0).contains(&eta),
+        }
+    }
+
     fn derivatives(&self, i: usize, eta: f64) -> Derivatives {
         let (y, n) = (self.successes[i], self.trials[i]);
         if self.link == ProportionLink::Logit {

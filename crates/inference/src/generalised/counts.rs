@@ -2,6 +2,9 @@
 
 use crate::laplace::{ByExtra, ByTwoExtras, Derivatives, ExtraDerivatives, Likelihood, Near};
 
+/// Logarithm of an expected count (1e-9) that was never estimated from counts.
+const NEVER_ESTIMATED: f64 = -20.0;
+
 /// Counts that vary as Poisson counts do.
 #[derive(Debug)]
 pub(crate) struct Poisson {
@@ -12,6 +15,10 @@ impl Likelihood for Poisson {
     fn near(&self, i: usize, eta: f64) -> Near {
         let mean = eta.exp();
         Near { log: self.counts[i] * eta - mean, slope: self.counts[i] - mean, weight: mean }
+    }
+
+    fn is_foretold(&self, _: usize, eta: f64) -> bool {
+        eta < NEVER_ESTIMATED
     }
 
     fn derivatives(&self, i: usize, eta: f64) -> Derivatives {
@@ -65,6 +72,10 @@ impl Likelihood for NegativeBinomial {
         let spread = 1.0 + alpha * mean;
         let log = self.rising[i][0] + y * eta - y * (alpha * mean).ln_1p() - mean * log_ratio(alpha * mean);
         Near { log, slope: (y - mean) / spread, weight: mean * (1.0 + alpha * y) / (spread * spread) }
+    }
+
+    fn is_foretold(&self, _: usize, eta: f64) -> bool {
+        eta < NEVER_ESTIMATED
     }
 
     fn derivatives(&self, i: usize, eta: f64) -> Derivatives {

@@ -191,8 +191,14 @@ impl Fitting<'_> {
             .map_or_else(|| vec![0.0; used.len()], |offset| used.iter().map(|&i| offset[i]).collect());
         let mut problem = Problem::new(likelihood, treatment, &columns.scaled, offset, &separate.units);
         fixed.resize(problem.fixed(), 0.0);
-        let maximum = maximise(&mut problem, &fixed, &extras)?;
-        self.check_separation(&maximum)?;
+        let foretold = |observation: usize| {
+            let plot = used[observation];
+            let treatment = self.model.treatments[self.model.treatment[plot]].clone();
+            InferenceError::Separated { treatment, plot }
+        };
+        let names: Vec<&str> = separate.kept.iter().map(|&index| self.model.groupings[index].name.as_str()).collect();
+        let maximum =
+            maximise(&mut problem, &fixed, &extras).map_err(|failure| failure.named(used.len(), foretold, &names))?;
         let fit = self.finished(&problem, &maximum, &columns, &mut separate)?;
         let refined = self.points.and_then(|points| Some((points, refine(&mut problem, &maximum, points)?)));
         let quadrature = refined.map(|(points, refined)| self.quadrature(&problem, &maximum, points, &refined));
@@ -217,27 +223,6 @@ impl Fitting<'_> {
             means: present.iter().map(|it| it.map(|treatment| refined.parameters[treatment])).collect(),
             sd: sd.collect(),
             largest_shift: (0..problem.treatments).map(shift).fold(0.0, f64::max),
-        }
-    }
-
-    /// With cell means alone, treatments at the edge are known beforehand; with columns they show by a predictor far out.
-    fn check_separation(&self, maximum: &Maximum) -> Result<(), InferenceError> {
-        /// A proportion of 1e-9 or a count of 1e-9 was never estimated from counts.
-        const FAR_OUT: f64 = 20.0;
-        let far = |eta: f64| match self.link {
-            Link::Log => eta < -FAR_OUT,
-            Link::Proportion(ProportionLink::Logit) => eta.abs() > FAR_OUT,
-            Link::Proportion(ProportionLink::Probit) => eta.abs() > 6.0,
-            Link::Proportion(ProportionLink::ComplementaryLogLog) => !(-FAR_OUT..=3.0).contains(&eta),
-        };
-        let offset = |plot: usize| self.model.offset.as_ref().map_or(0.0, |offset| offset[plot]);
-        let used = &self.observations.used;
-        match used.iter().zip(&maximum.mode.predictor).find(|&(&plot, &eta)| far(eta - offset(plot))) {
-            Some((&plot, _)) => {
-                let treatment = self.model.treatments[self.model.treatment[plot]].clone();
-                Err(InferenceError::Separated { treatment, plot })
-            }
-            None => Ok(()),
         }
     }
 

@@ -32,7 +32,7 @@ pub struct TreatmentMean {
     pub state: TreatmentState,
     /// Mean on the link's scale, columns at their averages, offset zero.
     pub link: Option<f64>,
-    /// Its standard error.
+    /// Its standard error; like the interval, none where units differ as the treatments do, so that nothing tells the error.
     pub link_se: Option<f64>,
     /// Proportion or count in a unit (plot, block) of middling effect: the link's mean transformed back.
     pub mean: Option<f64>,
@@ -105,7 +105,12 @@ impl GeneralisedFit {
         }
         let mut weights = vec![0.0; kept.states.len()];
         weights[treatment] = 1.0;
-        let back = self.mean(&weights, level)?;
+        let back = match self.mean(&weights, level) {
+            Ok(back) => back,
+            // a unit that differs as the treatments do: the mean is known, its error is not
+            Err(InferenceError::NoErrorInStratum { .. }) => return self.without_error(treatment),
+            Err(error) => return Err(error),
+        };
         Ok(TreatmentMean {
             label,
             state,
@@ -116,6 +121,22 @@ impl GeneralisedFit {
             lower: Some(back.lower),
             upper: Some(back.upper),
             average: Some(self.average_over_units(back.link.estimate)),
+        })
+    }
+
+    fn without_error(&self, treatment: usize) -> Result<TreatmentMean, InferenceError> {
+        let on_link = self.on_link()?;
+        let link = on_link.present[treatment].map(|index| on_link.estimates[index]);
+        Ok(TreatmentMean {
+            label: on_link.labels[treatment].clone(),
+            state: TreatmentState::Estimated,
+            link,
+            link_se: None,
+            mean: link.map(|eta| self.link.natural(eta)),
+            se: None,
+            lower: None,
+            upper: None,
+            average: link.map(|eta| self.average_over_units(eta)),
         })
     }
 

@@ -17,16 +17,14 @@ mod quadrature;
 mod residuals;
 mod tests_of_terms;
 
-pub(crate) use check::{check_columns, check_groupings, check_lengths};
 pub use fit::{GeneralisedFit, NegativeBinomialSpread, UnitEffects, UnitVariance, fit};
-pub(crate) use groupings::{SeparateGroupings, separate};
 pub use link::{Link, ProportionLink};
 pub use means::{BackTransformed, ColumnSlope, TreatmentMean, TreatmentState};
 pub use model::{CountSpread, FixedColumn, GeneralisedModel, Grouping, Observed};
 pub use overdispersion::{DispersionAdvice, Overdispersion};
 pub use quadrature::{Quadrature, by_quadrature};
 pub use residuals::FittedObservation;
-pub use tests_of_terms::{ChiSquareTest, likelihood_ratio};
+pub use tests_of_terms::{ChiSquareTest, deviance_f, likelihood_ratio};
 
 #[cfg(test)]
 pub(crate) mod likelihoods {

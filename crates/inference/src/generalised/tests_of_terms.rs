@@ -93,3 +93,27 @@ pub fn likelihood_ratio(full: &GeneralisedFit, reduced: &GeneralisedFit) -> ChiS
     let chi_square = (2.0 * (full.log_likelihood - reduced.log_likelihood)).max(0.0);
     ChiSquareTest::of(chi_square, full.parameters.saturating_sub(reduced.parameters) as f64)
 }
+
+/// Tests a term by the fall of the deviance from `reduced` to `full`, against Pearson's ratio of the model `error`, with its
+/// degrees of freedom (the counterpart of the test by quasi-likelihood where no grouping is in the model). `error` is the
+/// richest model: for a test of the last term it is `full` itself.
+///
+/// # Errors
+/// [`InferenceError::NoErrorDegreesOfFreedom`] when nothing is left to estimate the ratio from, or when the two models have
+/// equally many parameters.
+/// # Source
+/// McCullagh & Nelder (1989), section 4.5 (from memory); the form is that of R's `anova` with an estimated dispersion.
+pub fn deviance_f(
+    full: &GeneralisedFit,
+    reduced: &GeneralisedFit,
+    error: &GeneralisedFit,
+) -> Result<FTest, InferenceError> {
+    let num_df = full.parameters.saturating_sub(reduced.parameters) as f64;
+    let den_df = error.overdispersion.df;
+    let (plots, parameters) = (error.observations.len(), error.parameters);
+    let Some(ratio) = error.overdispersion.ratio.filter(|ratio| *ratio > 0.0 && num_df > 0.0) else {
+        return Err(InferenceError::NoErrorDegreesOfFreedom { plots, parameters });
+    };
+    let f = ((reduced.overdispersion.deviance - full.overdispersion.deviance) / num_df / ratio).max(0.0);
+    Ok(FTest { num_df, den_df, f, p: f_upper(f, num_df, den_df) })
+}

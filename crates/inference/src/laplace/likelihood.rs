@@ -65,6 +65,9 @@ pub(crate) trait Likelihood {
     /// The log-likelihood (constants may be left out) with its slope and weight.
     fn near(&self, observation: usize, predictor: f64) -> Near;
 
+    /// Whether a predictor lies so far out that only a likelihood rising without end leads there.
+    fn is_foretold(&self, observation: usize, predictor: f64) -> bool;
+
     /// Derivatives by the predictor.
     fn derivatives(&self, observation: usize, predictor: f64) -> Derivatives;
 

@@ -53,6 +53,10 @@ impl<L: Likelihood> Problem<L> {
         &self.covariates[observation * self.slopes..(observation + 1) * self.slopes]
     }
 
+    pub fn offset(&self, observation: usize) -> f64 {
+        self.offset[observation]
+    }
+
     /// Number of means and slopes.
     pub fn fixed(&self) -> usize {
         self.treatments + self.slopes

@@ -31,16 +31,45 @@ pub(crate) struct Maximum {
     pub evidence: Evidence,
 }
 
+/// Why there is no maximum to give.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(crate) enum Failure {
+    /// The likelihood rises without end: this observation is foretold without error.
+    Foretold { observation: usize },
+    /// Units of this grouping (as given) hold all or nothing: their variance has no limit.
+    AllOrNothing { grouping: usize },
+    /// The curvature at the end is flat in some direction.
+    Flat,
+    /// The search did not end.
+    NotConverged { iterations: usize, gradient: f64 },
+}
+
+impl Failure {
+    /// In the words of an analysis.
+    ///
+    /// - `foretold`: tells which observation it was
+    /// - `groupings`: names of the groupings as given
+    pub fn named(
+        self,
+        observations: usize,
+        foretold: impl FnOnce(usize) -> InferenceError,
+        groupings: &[&str],
+    ) -> InferenceError {
+        match self {
+            Self::Foretold { observation } => foretold(observation),
+            Self::AllOrNothing { grouping } => InferenceError::AllOrNothing { stratum: groupings[grouping].to_owned() },
+            Self::Flat => InferenceError::VariancesNotSeparable { plots: observations },
+            Self::NotConverged { iterations, gradient } => InferenceError::NotConverged { iterations, gradient },
+        }
+    }
+}
+
 /// Searches from `fixed` (means and slopes) and `extras`, with standard deviations from moments.
-///
-/// # Errors
-/// [`InferenceError::NotConverged`], [`InferenceError::VariancesNotSeparable`] when the curvature at the end is flat in some
-/// direction.
 pub(crate) fn maximise<L: Likelihood>(
     problem: &mut Problem<L>,
     fixed: &[f64],
     extras: &[f64],
-) -> Result<Maximum, InferenceError> {
+) -> Result<Maximum, Failure> {
     let mut start = [fixed, &vec![0.0; problem.pattern.groupings], extras].concat();
     if !problem.likelihood.set_extras(extras) {
         return Err(not_converged(0, f64::INFINITY));
@@ -67,7 +96,7 @@ struct End {
     stop: StopReason,
 }
 
-fn search<L: Likelihood>(problem: &mut Problem<L>, start: Vec<f64>) -> Result<End, InferenceError> {
+fn search<L: Likelihood>(problem: &mut Problem<L>, start: Vec<f64>) -> Result<End, Failure> {
     let no_effects = vec![0.0; problem.pattern.size];
     let mut mode = mode::find(problem, &start, &no_effects).ok_or_else(|| not_converged(0, f64::INFINITY))?;
     let mut around = surface(problem, &mode);
@@ -78,7 +107,7 @@ fn search<L: Likelihood>(problem: &mut Problem<L>, start: Vec<f64>) -> Result<En
         let step = uphill(&around, &free);
         let gain = 0.5 * dot(&around.gradient, &step);
         let is_settled = gain <= SETTLED;
-        let next = if is_settled { None } else { shortened(problem, &mode, &around, &step, gain)? };
+        let next = if is_settled { None } else { shortened(problem, &mode, &around, &step, gain) };
         if let Some(next) = next {
             mode = next;
         } else if let Some(left) = leave_edge(problem, &mode, &around) {
@@ -93,6 +122,7 @@ fn search<L: Likelihood>(problem: &mut Problem<L>, start: Vec<f64>) -> Result<En
         restore_extras(problem, &mode);
         around = surface(problem, &mode);
     }
+    check_limits(problem, &mode)?;
     Err(not_converged(steps, largest_gradient(&around, &free_parameters(problem, &mode.parameters))))
 }
 
@@ -144,7 +174,7 @@ fn shortened<L: Likelihood>(
     around: &Surface,
     step: &[f64],
     gain: f64,
-) -> Result<Option<Mode>, InferenceError> {
+) -> Option<Mode> {
     let rounding = 4e-14 * mode.log_likelihood.abs().max(1.0);
     for halvings in 0..30 {
         let share = 0.5_f64.powi(halvings);
@@ -153,13 +183,13 @@ fn shortened<L: Likelihood>(
         let improved = next.log_likelihood - mode.log_likelihood;
         // a whole step whose gain cannot be seen still gains digits, if it loses nothing that can be seen
         if improved > 1e-4 * share * gain || (halvings == 0 && gain < rounding && improved > -rounding) {
-            return Ok(Some(next));
+            return Some(next);
         }
         if share * gain < rounding {
-            return Ok(None);
+            return None;
         }
     }
-    Ok(None)
+    None
 }
 
 fn moved<L: Likelihood>(
@@ -219,12 +249,12 @@ fn largest_gradient(around: &Surface, free: &[usize]) -> f64 {
     free.iter().map(|&m| around.gradient[m].abs()).fold(0.0, f64::max)
 }
 
-fn finished<L: Likelihood>(problem: &mut Problem<L>, end: End) -> Result<Maximum, InferenceError> {
+fn finished<L: Likelihood>(problem: &mut Problem<L>, end: End) -> Result<Maximum, Failure> {
     let End { mode, surface, steps, stop } = end;
     restore_extras(problem, &mode);
+    check_limits(problem, &mode)?;
     let free = free_parameters(problem, &mode.parameters);
-    let plots = problem.observations();
-    let factor = Cholesky::of(&part(&surface.hessian, &free)).ok_or(InferenceError::VariancesNotSeparable { plots })?;
+    let factor = Cholesky::of(&part(&surface.hessian, &free)).ok_or(Failure::Flat)?;
     let inverse = factor.inverse();
     let mut covariance = Matrix::zeros(mode.parameters.len(), mode.parameters.len());
     for (row, &m) in free.iter().enumerate() {
@@ -238,6 +268,20 @@ fn finished<L: Likelihood>(problem: &mut Problem<L>, end: End) -> Result<Maximum
     Ok(Maximum { mode, covariance, effect_variances, evidence })
 }
 
-fn not_converged(iterations: usize, gradient: f64) -> InferenceError {
-    InferenceError::NotConverged { iterations, gradient }
+/// Where the likelihood rises without end, Newton's steps stop at some point far out.
+fn check_limits<L: Likelihood>(problem: &Problem<L>, mode: &Mode) -> Result<(), Failure> {
+    /// On a logit or log scale: units two of these apart differ by a factor of ten million.
+    const LARGEST_SD: f64 = 8.0;
+    if let Some(k) = problem.sd_range().position(|m| mode.parameters[m] >= LARGEST_SD) {
+        return Err(Failure::AllOrNothing { grouping: problem.pattern.given[k] });
+    }
+    let foretold = |&i: &usize| problem.likelihood.is_foretold(i, mode.predictor[i] - problem.offset(i));
+    match (0..problem.observations()).find(foretold) {
+        Some(observation) => Err(Failure::Foretold { observation }),
+        None => Ok(()),
+    }
+}
+
+fn not_converged(iterations: usize, gradient: f64) -> Failure {
+    Failure::NotConverged { iterations, gradient }
 }

@@ -155,3 +155,12 @@ fn one_point_of_quadrature_is_laplace() {
     close(one.log_likelihood, laplace.log_likelihood, 1e-8, "log-likelihood");
     assert!(one.largest_shift < 1e-4, "{one:?}");
 }
+
+#[test]
+fn the_published_latin_square_agrees_with_glmmtmb() {
+    let table = Table::open("wireworm-latin-square", "data.csv");
+    let rows_alone = table.counts("wireworms", CountSpread::Poisson, &["fumigant"], &[&["row"]]);
+    check("wireworms", &rows_alone);
+    let both = fit(&table.counts("wireworms", CountSpread::Poisson, &["fumigant"], &[&["row"], &["column"]])).unwrap();
+    check_means("wireworms", &both, &golden("generalised")["wireworms"]);
+}

@@ -34,6 +34,18 @@ impl Table {
         self.rows.iter_mut().for_each(|row| row.push(text.to_owned()));
     }
 
+    /// One row for each combination of some columns, with the sum of another.
+    pub fn totals(&self, names: &[&str], sum: &str) -> Self {
+        let (labels, index) = self.labels(names);
+        let mut totals = vec![0.0; labels.len()];
+        index.iter().zip(self.numbers(sum)).for_each(|(&row, value)| totals[row] += value);
+        let row = |(label, total): (&String, &f64)| {
+            label.split(" / ").map(str::to_owned).chain([total.to_string()]).collect()
+        };
+        let heading = names.iter().chain([&sum]).map(|&name| name.to_owned()).collect();
+        Self { heading, rows: labels.iter().zip(&totals).map(row).collect() }
+    }
+
     pub fn len(&self) -> usize {
         self.rows.len()
     }

@@ -88,7 +88,7 @@ fn check_column(count: usize, name: &str, values: &[f64]) -> Result<(), Inferenc
     /// On a logit or log scale nothing of use lies further out, and squares can still be held.
     const LARGEST: f64 = 1e100;
     check_length(name, values.len(), count)?;
-    match values.iter().enumerate().find(|&(_, value)| !(value.abs() < LARGEST)) {
+    match values.iter().enumerate().find(|&(_, value)| value.is_nan() || value.abs() >= LARGEST) {
         Some((plot, &value)) if value.is_finite() => Err(InferenceError::TooLarge { plot, value }),
         Some((plot, &value)) => Err(InferenceError::NotFinite { plot, value }),
         None => Ok(()),

@@ -81,7 +81,7 @@ fn within_treatments(treatment: &[usize], columns: &[FixedColumn]) -> Result<Vec
             }
         }
         let left = dot(&rest, &rest).sqrt();
-        if !(left > 1e-9 * length) {
+        if left.is_nan() || left <= 1e-9 * length {
             return Err(InferenceError::CollinearColumn { column: column.name.clone() });
         }
         basis.push(rest.iter().map(|value| value / left).collect());

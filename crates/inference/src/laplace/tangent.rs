@@ -37,13 +37,13 @@ impl Tangent {
 
     /// Turns derivatives of `H` into those of its inverse.
     pub fn of_inverse(mut self, pattern: &Pattern, factor: &Factor, inverse: &Symmetric) -> Self {
-        self.into_factor(pattern, factor);
-        self.into_inverse(pattern, factor, inverse);
+        self.replace_by_factor(pattern, factor);
+        self.replace_by_inverse(pattern, factor, inverse);
         self
     }
 
     /// Derivatives of `H` become those of `D` and `L`.
-    fn into_factor(&mut self, pattern: &Pattern, factor: &Factor) {
+    fn replace_by_factor(&mut self, pattern: &Pattern, factor: &Factor) {
         let width = self.width;
         for column in 0..pattern.size {
             let range = pattern.column(column);
@@ -80,7 +80,7 @@ impl Tangent {
     }
 
     /// Derivatives of `D` and `L` become those of the inverse on the pattern.
-    fn into_inverse(&mut self, pattern: &Pattern, factor: &Factor, inverse: &Symmetric) {
+    fn replace_by_inverse(&mut self, pattern: &Pattern, factor: &Factor, inverse: &Symmetric) {
         let width = self.width;
         let mut of_lower: Vec<f64> = Vec::new();
         for column in (0..pattern.size).rev() {

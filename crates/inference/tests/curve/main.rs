@@ -1,6 +1,7 @@
 //! Response curves: published cases, golden values from R, properties, coverage of intervals.
 
 mod by_r;
+mod coverage;
 mod golden;
 mod maize;
 mod nist;

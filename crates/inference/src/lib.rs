@@ -24,6 +24,7 @@ mod matrix;
 mod means;
 mod mixed;
 mod model;
+mod network;
 mod notice;
 mod options;
 mod plots;
@@ -59,6 +60,7 @@ pub use means::{
     letters_from,
 };
 pub use mixed::{Evidence, MixedFit, Prediction, PredictionKind, PredictionTable, StopReason, VarianceComponent};
+pub use network::{ClassMean, Grouping, GroupingEffects, Network, NetworkFit, NetworkOptions, Slope, fit_network};
 pub use notice::Notice;
 pub use options::{FixedUnitsWhen, Letters, Method, Options};
 pub use regression::{Coefficient, Regression, regress};

@@ -8,6 +8,7 @@ mod field_table;
 #[cfg(feature = "station")]
 mod import;
 mod measurement;
+mod network;
 #[cfg(feature = "station")]
 mod report;
 mod season;
@@ -24,6 +25,10 @@ enum Workload {
     B1,
     /// A season: 500 analyses of five arrangements.
     B2,
+    /// A network of trials: 43,159 plots, 8 variances.
+    B3,
+    /// The same with 431,543 plots.
+    B3x,
     /// Emergence and stand counts: three generalised mixed models at four sizes.
     B5,
     /// 100,000 observations from a CSV file into the journal, all checks included.
@@ -61,6 +66,8 @@ fn main() -> anyhow::Result<()> {
         return match arguments.workload {
             Workload::B1 => split_plot::once(needed()?, output),
             Workload::B2 => season::once(needed()?, output),
+            Workload::B3 => network::once(&needed()?.join("b3.csv"), output, 1),
+            Workload::B3x => network::once(&needed()?.join("b3x.csv"), output, 2),
             Workload::B5 => emergence::once(needed()?, output),
             #[cfg(feature = "station")]
             _ => anyhow::bail!("this workload has no whole process of its own"),
@@ -69,6 +76,8 @@ fn main() -> anyhow::Result<()> {
     let measurements = match arguments.workload {
         Workload::B1 => split_plot::measure(data, expected)?,
         Workload::B2 => season::measure(needed()?, expected)?,
+        Workload::B3 => network::measure(needed()?)?,
+        Workload::B3x => network::measure_large(needed()?)?,
         Workload::B5 => emergence::measure(needed()?, expected)?,
         #[cfg(feature = "station")]
         Workload::Import => import::measure()?,

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 use std::path::Path;
 
 use anyhow::Context;
-use guardrow_inference::{Grouping, Network, NetworkFit, NetworkOptions, fit_network};
+use guardrow_inference::{Network, NetworkFit, NetworkGrouping, NetworkOptions, fit_network};
 use serde_json::json;
 
 use crate::measurement::Measurement;
@@ -39,8 +39,8 @@ impl Coded {
         self.code.push(code);
     }
 
-    fn grouping(&self, name: &str) -> Grouping {
-        Grouping::new(name, &self.code, self.labels.len())
+    fn grouping(&self, name: &str) -> NetworkGrouping {
+        NetworkGrouping::new(name, &self.code, self.labels.len())
     }
 }
 
@@ -68,11 +68,11 @@ fn fit(columns: &Columns, threads: usize) -> anyhow::Result<Answer> {
     let (site, year, entry) =
         (columns.site.grouping("site"), columns.year.grouping("year"), columns.entry.grouping("entry"));
     let block = columns.block.grouping("block");
-    let site_year = Grouping::crossed("site x year", &site, &year);
-    let blocks = Grouping::crossed("block in site x year", &site_year, &block);
-    let entry_site = Grouping::crossed("entry x site", &entry, &site);
-    let entry_year = Grouping::crossed("entry x year", &entry, &year);
-    let entry_site_year = Grouping::crossed("entry x site x year", &entry, &site_year);
+    let site_year = NetworkGrouping::crossed("site x year", &site, &year);
+    let blocks = NetworkGrouping::crossed("block in site x year", &site_year, &block);
+    let entry_site = NetworkGrouping::crossed("entry x site", &entry, &site);
+    let entry_year = NetworkGrouping::crossed("entry x year", &entry, &year);
+    let entry_site_year = NetworkGrouping::crossed("entry x site x year", &entry, &site_year);
     let random = vec![site, year, site_year, blocks, entry_site, entry_year, entry_site_year];
     let network = Network::new(columns.yields.clone(), entry, random);
     let fit = fit_network(&network, &NetworkOptions { threads, predicted: vec![ENTRY_AT_SITE] })?;

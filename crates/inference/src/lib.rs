@@ -60,7 +60,9 @@ pub use means::{
     letters_from,
 };
 pub use mixed::{Evidence, MixedFit, Prediction, PredictionKind, PredictionTable, StopReason, VarianceComponent};
-pub use network::{ClassMean, Grouping, GroupingEffects, Network, NetworkFit, NetworkOptions, Slope, fit_network};
+pub use network::{
+    ClassMean, GroupingEffects, Network, NetworkFit, NetworkGrouping, NetworkOptions, Slope, fit_network,
+};
 pub use notice::Notice;
 pub use options::{FixedUnitsWhen, Letters, Method, Options};
 pub use regression::{Coefficient, Regression, regress};

@@ -1,6 +1,6 @@
 //! Observations that cannot be used, and groupings that add nothing.
 
-use super::grouping::Grouping;
+use super::grouping::NetworkGrouping;
 use super::nesting::Nesting;
 use super::observed::Network;
 use super::prepared::Prepared;
@@ -47,7 +47,7 @@ pub(super) fn check(network: &Network) -> Result<Checked, InferenceError> {
     }
     let (covariates, covariate_scales) = covariates(network, &fixed)?;
     let (random, kept, random_present, notices) = random_groupings(network);
-    let whole = Grouping { name: String::new(), class: vec![0; observations], classes: 1 };
+    let whole = NetworkGrouping { name: String::new(), class: vec![0; observations], classes: 1 };
     let (residual, residual_present) = without_gaps(network.residual.as_ref().unwrap_or(&whole));
     let variances = random.len() + residual.classes;
     if variances > MOST_VARIANCES {
@@ -108,7 +108,7 @@ fn check_values(network: &Network) -> Result<(), InferenceError> {
     }
 }
 
-fn check_classes(grouping: &Grouping) -> Result<(), InferenceError> {
+fn check_classes(grouping: &NetworkGrouping) -> Result<(), InferenceError> {
     match grouping.class.iter().position(|&it| it as usize >= grouping.classes) {
         Some(plot) => Err(InferenceError::UnknownClass {
             grouping: grouping.name.clone(),
@@ -134,7 +134,7 @@ fn spread(given: &[f64], centred: &[f64]) -> Result<f64, InferenceError> {
 }
 
 /// The grouping with its classes numbered without gaps, and the new number of each old class that occurs.
-fn without_gaps(grouping: &Grouping) -> (Grouping, Vec<Option<u32>>) {
+fn without_gaps(grouping: &NetworkGrouping) -> (NetworkGrouping, Vec<Option<u32>>) {
     let mut is_met = vec![false; grouping.classes];
     grouping.class.iter().for_each(|&it| is_met[it as usize] = true);
     let mut next = 0;
@@ -150,14 +150,15 @@ fn without_gaps(grouping: &Grouping) -> (Grouping, Vec<Option<u32>>) {
     } else {
         grouping.class.iter().filter_map(|&it| present[it as usize]).collect()
     };
-    (Grouping { name: grouping.name.clone(), class, classes: next as usize }, present)
+    (NetworkGrouping { name: grouping.name.clone(), class, classes: next as usize }, present)
 }
 
-type Random = (Vec<Grouping>, Vec<usize>, Vec<Vec<Option<u32>>>, Vec<Notice>);
+type Random = (Vec<NetworkGrouping>, Vec<usize>, Vec<Vec<Option<u32>>>, Vec<Notice>);
 
 /// The groupings that can have a variance: more than one class, and not the same classes as an earlier one.
 fn random_groupings(network: &Network) -> Random {
-    let (mut random, mut kept, mut present, mut notices) = (Vec::<Grouping>::new(), Vec::new(), Vec::new(), Vec::new());
+    let (mut random, mut kept, mut present, mut notices) =
+        (Vec::<NetworkGrouping>::new(), Vec::new(), Vec::new(), Vec::new());
     for (index, given) in network.random.iter().enumerate() {
         let (grouping, classes) = without_gaps(given);
         if grouping.classes < 2 {
@@ -174,7 +175,7 @@ fn random_groupings(network: &Network) -> Random {
 }
 
 /// Whether two groupings with equally many classes divide the observations alike.
-fn are_same(one: &Grouping, other: &Grouping) -> bool {
+fn are_same(one: &NetworkGrouping, other: &NetworkGrouping) -> bool {
     let mut partner = vec![u32::MAX; one.classes];
     one.class.iter().zip(&other.class).all(|(&a, &b)| {
         let known = &mut partner[a as usize];
@@ -188,7 +189,7 @@ fn are_same(one: &Grouping, other: &Grouping) -> bool {
 type Covariates = (Vec<Vec<f64>>, Vec<(f64, f64)>);
 
 /// Covariates as deviations in units of their spread; each must vary within the fixed classes, apart from the others.
-fn covariates(network: &Network, fixed: &Grouping) -> Result<Covariates, InferenceError> {
+fn covariates(network: &Network, fixed: &NetworkGrouping) -> Result<Covariates, InferenceError> {
     let mut columns = Vec::new();
     let mut scales = Vec::new();
     let mut within: Vec<Vec<f64>> = Vec::new();
@@ -226,7 +227,7 @@ fn sum_of_squares(values: &[f64]) -> f64 {
     values.iter().map(|value| value * value).sum()
 }
 
-fn deviations_within(fixed: &Grouping, column: &[f64]) -> Vec<f64> {
+fn deviations_within(fixed: &NetworkGrouping, column: &[f64]) -> Vec<f64> {
     let mut sums = vec![(0.0, 0.0); fixed.classes];
     for (&class, value) in fixed.class.iter().zip(column) {
         let sum = &mut sums[class as usize];

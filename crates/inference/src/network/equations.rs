@@ -11,7 +11,7 @@
 //! 82:479-488 (both from memory).
 
 use super::elimination;
-use super::grouping::Grouping;
+use super::grouping::NetworkGrouping;
 use super::inverse::Form;
 use super::nesting::Nesting;
 use super::prepared::Prepared;
@@ -80,8 +80,8 @@ impl Equations {
         let slopes = data.fixed.classes;
         let mut unknowns = slopes + data.covariates.len();
         let mut parts = Vec::new();
-        for part in 0..active.len() {
-            parts.push(Part { start: unknowns, host: host(active[part] + 1, Some(part)) });
+        for (part, &grouping) in active.iter().enumerate() {
+            parts.push(Part { start: unknowns, host: host(grouping + 1, Some(part)) });
             unknowns += classes(part);
         }
         let coefficients = Coefficients { data, active, fixed: &fixed, slopes, parts: &parts }.all();
@@ -146,7 +146,7 @@ fn carried<'n>(
 }
 
 /// First unknown and grouping of the parts that the observations carry.
-fn direct<'n>(data: &'n Prepared, active: &[usize], fixed: &Part, parts: &[Part]) -> Vec<(usize, &'n Grouping)> {
+fn direct<'n>(data: &'n Prepared, active: &[usize], fixed: &Part, parts: &[Part]) -> Vec<(usize, &'n NetworkGrouping)> {
     let random = parts.iter().zip(active).map(|(part, &grouping)| (part, &data.random[grouping]));
     let all = random.chain(std::iter::once((fixed, &data.fixed)));
     all.filter(|(part, _)| part.host.is_none()).map(|(part, grouping)| (part.start, grouping)).collect()

@@ -4,7 +4,7 @@ use std::collections::HashMap;
 
 /// A name and the class that each observation belongs to.
 #[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Grouping {
+pub struct NetworkGrouping {
     /// What the classes are, for people.
     pub name: String,
     pub(super) class: Vec<u32>,
@@ -14,7 +14,7 @@ pub struct Grouping {
 /// Cells of a cross-table that are looked up directly; with more of them a map is used.
 const DIRECT: usize = 1 << 22;
 
-impl Grouping {
+impl NetworkGrouping {
     /// A grouping by labels counted from 0.
     ///
     /// - `class`: of every observation
@@ -81,9 +81,9 @@ mod tests {
 
     #[test]
     fn combinations_are_those_that_occur_in_order() {
-        let site = Grouping::new("site", &[1, 0, 1, 1], 2);
-        let year = Grouping::new("year", &[0, 2, 1, 0], 3);
-        let both = Grouping::crossed("site x year", &site, &year);
+        let site = NetworkGrouping::new("site", &[1, 0, 1, 1], 2);
+        let year = NetworkGrouping::new("year", &[0, 2, 1, 0], 3);
+        let both = NetworkGrouping::crossed("site x year", &site, &year);
         assert_eq!((both.class.as_slice(), both.classes), ([1, 0, 2, 1].as_slice(), 3));
         let codes = || site.class.iter().zip(&year.class).map(|(&a, &b)| a as usize * 3 + b as usize);
         assert_eq!(by_map(codes), (both.class, both.classes));

@@ -24,5 +24,5 @@ mod search;
 mod tree;
 
 pub use fit::{ClassMean, GroupingEffects, NetworkFit, Slope, fit_network};
-pub use grouping::Grouping;
+pub use grouping::NetworkGrouping;
 pub use observed::{Network, NetworkOptions};

@@ -6,7 +6,7 @@
 //!
 //! Source: Henderson (1953), Biometrics 9:226-252, method 1 (from memory).
 
-use super::grouping::Grouping;
+use super::grouping::NetworkGrouping;
 use super::prepared::Prepared;
 use crate::matrix::Matrix;
 
@@ -15,7 +15,7 @@ const LEAST: f64 = 1e-3;
 
 /// Variances of the random groupings, then of the residual groups, all above zero. The response has variance one.
 pub(super) fn start(data: &Prepared) -> Vec<f64> {
-    let groupings: Vec<&Grouping> = std::iter::once(&data.fixed).chain(&data.random).collect();
+    let groupings: Vec<&NetworkGrouping> = std::iter::once(&data.fixed).chain(&data.random).collect();
     let equal = 1.0 / (data.random.len() + 1) as f64;
     let found = solve(data, &groupings).unwrap_or_else(|| vec![equal; groupings.len() + 1]);
     let at_least = |value: f64| if value.is_finite() { value.clamp(LEAST, 4.0) } else { equal };
@@ -24,7 +24,7 @@ pub(super) fn start(data: &Prepared) -> Vec<f64> {
     random.chain(std::iter::repeat_n(residual, data.residual.classes)).collect()
 }
 
-fn solve(data: &Prepared, groupings: &[&Grouping]) -> Option<Vec<f64>> {
+fn solve(data: &Prepared, groupings: &[&NetworkGrouping]) -> Option<Vec<f64>> {
     let count = groupings.len();
     let observations = data.response.len() as f64;
     let sizes: Vec<Vec<f64>> = groupings.iter().map(|it| sizes(it)).collect();
@@ -47,13 +47,13 @@ fn solve(data: &Prepared, groupings: &[&Grouping]) -> Option<Vec<f64>> {
     eliminated(coefficients, sums)
 }
 
-fn sizes(grouping: &Grouping) -> Vec<f64> {
+fn sizes(grouping: &NetworkGrouping) -> Vec<f64> {
     let mut sizes = vec![0.0; grouping.classes];
     grouping.class.iter().for_each(|&class| sizes[class as usize] += 1.0);
     sizes
 }
 
-fn square_of_totals(data: &Prepared, grouping: &Grouping, sizes: &[f64]) -> f64 {
+fn square_of_totals(data: &Prepared, grouping: &NetworkGrouping, sizes: &[f64]) -> f64 {
     let mut totals = vec![0.0; grouping.classes];
     grouping.class.iter().zip(&data.response).for_each(|(&class, value)| totals[class as usize] += value);
     totals.iter().zip(sizes).map(|(total, size)| total * total / size).sum()
@@ -61,7 +61,13 @@ fn square_of_totals(data: &Prepared, grouping: &Grouping, sizes: &[f64]) -> f64 
 
 /// Sums over the combinations of two groupings of the squared number of observations there, divided by that in the class of the
 /// first, and by that in the class of the second.
-fn shared(data: &Prepared, groupings: &[&Grouping], sizes: &[Vec<f64>], first: usize, second: usize) -> (f64, f64) {
+fn shared(
+    data: &Prepared,
+    groupings: &[&NetworkGrouping],
+    sizes: &[Vec<f64>],
+    first: usize,
+    second: usize,
+) -> (f64, f64) {
     let observations = data.response.len() as f64;
     // Squares of the finer classes' numbers over those of the classes they stand in.
     let over_outer = |fine: usize, coarse: usize| {
@@ -78,7 +84,7 @@ fn shared(data: &Prepared, groupings: &[&Grouping], sizes: &[Vec<f64>], first: u
         return (sum, observations);
     }
     let (a, b) = (groupings[first], groupings[second]);
-    let both = Grouping::crossed("", a, b);
+    let both = NetworkGrouping::crossed("", a, b);
     let numbers = self::sizes(&both);
     let mut sums = (0.0, 0.0);
     let mut is_met = vec![false; both.classes];

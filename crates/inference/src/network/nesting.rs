@@ -1,6 +1,6 @@
 //! Which groupings determine which others: a site x year tells its site.
 
-use super::grouping::Grouping;
+use super::grouping::NetworkGrouping;
 
 /// For two groupings the class of the coarser that each class of the finer stands in, where the finer tells it.
 #[derive(Debug)]
@@ -10,8 +10,8 @@ pub(super) struct Nesting {
 
 impl Nesting {
     /// Looks at every pair.
-    pub fn of(groupings: &[&Grouping]) -> Self {
-        let pair = |fine: &Grouping, coarse: &Grouping| {
+    pub fn of(groupings: &[&NetworkGrouping]) -> Self {
+        let pair = |fine: &NetworkGrouping, coarse: &NetworkGrouping| {
             (fine.classes >= coarse.classes).then(|| holder_of_classes(fine, coarse)).flatten()
         };
         let coarser = groupings.iter().enumerate().map(|(f, fine)| {
@@ -26,7 +26,7 @@ impl Nesting {
     }
 }
 
-fn holder_of_classes(fine: &Grouping, coarse: &Grouping) -> Option<Vec<u32>> {
+fn holder_of_classes(fine: &NetworkGrouping, coarse: &NetworkGrouping) -> Option<Vec<u32>> {
     let mut holder = vec![u32::MAX; fine.classes];
     let tells = fine.class.iter().zip(&coarse.class).all(|(&inner, &outer)| {
         let known = &mut holder[inner as usize];

@@ -33,10 +33,7 @@ pub(super) fn in_order<T: Send, R: Send>(
 }
 
 /// The parts of a slice that begin at 0 and have these ends, and what is left.
-pub(super) fn parts<'a, T>(
-    mut values: &'a mut [T],
-    ends: impl Iterator<Item = usize>,
-) -> (Vec<&'a mut [T]>, &'a mut [T]) {
+pub(super) fn parts<T>(mut values: &mut [T], ends: impl Iterator<Item = usize>) -> (Vec<&mut [T]>, &mut [T]) {
     let mut found = Vec::new();
     let mut start = 0;
     for end in ends {

@@ -1,6 +1,6 @@
 //! The observations as the search works with them: checked, centred, in units of their own spread, classes without gaps.
 
-use super::grouping::Grouping;
+use super::grouping::NetworkGrouping;
 use super::nesting::Nesting;
 
 /// Observations ready for fitting.
@@ -11,15 +11,15 @@ pub(super) struct Prepared {
     pub mean: f64,
     pub scale: f64,
     /// The fixed classes that have observations.
-    pub fixed: Grouping,
+    pub fixed: NetworkGrouping,
     /// Covariates minus their means, divided by their spread.
     pub covariates: Vec<Vec<f64>>,
     /// Sum of the logarithms of what the covariates were divided by.
     pub log_covariate_scales: f64,
     /// Random groupings that are fitted; the first index of [`Self::nesting`] is the fixed grouping, then these.
-    pub random: Vec<Grouping>,
+    pub random: Vec<NetworkGrouping>,
     /// Residual groups.
-    pub residual: Grouping,
+    pub residual: NetworkGrouping,
     pub weights: Option<Vec<f64>>,
     pub nesting: Nesting,
 }

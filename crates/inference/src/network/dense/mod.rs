@@ -8,6 +8,6 @@ mod cholesky;
 mod inverse;
 mod product;
 
-pub(super) use cholesky::{NotPositive, factor_columns};
+pub(super) use cholesky::factor_columns;
 pub(super) use inverse::{inverse_of_factored, lower_inverse};
 pub(super) use product::{Block, Kernel};

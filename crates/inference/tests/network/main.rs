@@ -1,0 +1,4 @@
+//! Networks of trials, checked against plain matrix algebra.
+
+mod plain_algebra;
+mod trials;

@@ -69,11 +69,10 @@ fn plain(network: &Network, variances: &[f64]) -> Plain {
     let random = network.random.len();
     // how V changes with each variance
     let mut shares: Vec<Rows> = vec![vec![vec![0.0; count]; count]; random + groups];
-    for (part, grouping) in network.random.iter().enumerate() {
-        for a in 0..count {
-            for b in 0..count {
-                shares[part][a][b] = f64::from(u8::from(grouping.class_of(a) == grouping.class_of(b)));
-            }
+    for (share, grouping) in shares.iter_mut().zip(&network.random) {
+        for (a, row) in share.iter_mut().enumerate() {
+            let is_same = |b: usize| f64::from(u8::from(grouping.class_of(a) == grouping.class_of(b)));
+            row.iter_mut().enumerate().for_each(|(b, value)| *value = is_same(b));
         }
     }
     (0..count).for_each(|at| shares[random + group_of(at)][at][at] = 1.0 / weight(at));
@@ -198,9 +197,11 @@ fn check(network: &Network) -> NetworkFit {
     }
     for (grouping, prediction) in fit.predictions.iter().enumerate() {
         let errors = prediction.prediction_se.as_ref().expect("they were asked for");
-        for class in 0..prediction.effects.len() {
-            near(prediction.effects[class], plain.effects[grouping][class], 1e-8, "effect");
-            near(errors[class], plain.prediction_errors[grouping][class], 1e-6, "error of an effect");
+        for (found, expected) in prediction.effects.iter().zip(&plain.effects[grouping]) {
+            near(*found, *expected, 1e-8, "effect");
+        }
+        for (found, expected) in errors.iter().zip(&plain.prediction_errors[grouping]) {
+            near(*found, *expected, 1e-6, "error of an effect");
         }
     }
     fit.residuals.iter().zip(&plain.residuals).for_each(|(found, expected)| near(*found, *expected, 1e-8, "residual"));

@@ -96,18 +96,6 @@ pub enum InferenceError {
         /// Those given before it.
         others: Vec<String>,
     },
-    /// An observation has a class that its grouping does not have.
-    #[error("plot {plot} (counted from 0) is in class {class} of '{grouping}', which has {classes} classes")]
-    UnknownClass {
-        /// The grouping.
-        grouping: String,
-        /// Index of the plot.
-        plot: usize,
-        /// The class that was given.
-        class: usize,
-        /// How many there are.
-        classes: usize,
-    },
     /// A weight is not a number above zero that can be used.
     #[error("plot {plot} (counted from 0) has the weight {value:e}; a weight must lie between 1e-12 and 1e12")]
     WeightNotUsable {
@@ -384,7 +372,6 @@ impl InferenceError {
                 "Leave the covariate out: it is a treatment by another name. A trend over it is a trend over the treatments."
             }
             Self::CovariateFollowsOthers { .. } => "Leave one of them out.",
-            Self::UnknownClass { .. } => "Count classes from 0, and say how many there are.",
             Self::WeightNotUsable { .. } => {
                 "Give every plot a weight above zero, such as the number of values it is a mean of."
             }

@@ -111,7 +111,7 @@ fn check_values(network: &Network) -> Result<(), InferenceError> {
 fn check_classes(grouping: &NetworkGrouping) -> Result<(), InferenceError> {
     match grouping.class.iter().position(|&it| it as usize >= grouping.classes) {
         Some(plot) => Err(InferenceError::UnknownClass {
-            grouping: grouping.name.clone(),
+            unit: grouping.name.clone(),
             plot,
             class: grouping.class[plot] as usize,
             classes: grouping.classes,

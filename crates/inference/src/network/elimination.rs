@@ -25,10 +25,23 @@ pub(super) fn order(neighbours: Vec<Vec<u32>>, last: &[bool]) -> Vec<Step> {
         graph.eliminate(pivot);
     }
     let pivots: Vec<u32> = (0..last.len() as u32).filter(|&it| last[it as usize]).collect();
-    let root = graph.steps.len();
-    graph.steps.iter_mut().filter(|step| step.parent.is_none()).for_each(|step| step.parent = Some(root));
     graph.steps.push(Step { pivots, rows: Vec::new(), parent: None });
-    graph.steps
+    let mut steps = graph.steps;
+    set_parents(&mut steps, last.len());
+    steps
+}
+
+/// What a step leaves behind goes to the first step that eliminates one of its rows. The step that absorbed its element may come
+/// earlier, but waiting for it would string out steps that have nothing to do with one another.
+fn set_parents(steps: &mut [Step], unknowns: usize) {
+    let mut step_of = vec![0; unknowns];
+    for (index, step) in steps.iter().enumerate() {
+        step.pivots.iter().for_each(|&pivot| step_of[pivot as usize] = index);
+    }
+    let root = steps.len() - 1;
+    for step in &mut steps[..root] {
+        step.parent = Some(step.rows.iter().map(|&row| step_of[row as usize]).min().unwrap_or(root));
+    }
 }
 
 const NONE: u32 = u32::MAX;

@@ -6,6 +6,7 @@
 use super::dense::{Block, Kernel, factor_columns};
 use super::equations::Equations;
 use super::parallel::{in_order, parts};
+use super::room::{Room, Rooms};
 use super::tree::{Branch, Front, Tree};
 
 /// The factor's columns.
@@ -25,34 +26,46 @@ pub(super) struct Dependent {
 
 impl Factor {
     /// Factors the equations with these precisions.
-    pub fn of(equations: &Equations, precisions: &[f64], threads: usize) -> Result<Self, Dependent> {
+    pub fn of(equations: &Equations, precisions: &[f64], rooms: &Rooms, threads: usize) -> Result<Self, Dependent> {
         let tree = &equations.tree;
         let root = tree.root();
-        let mut columns = vec![0.0; tree.factor_size()];
+        let mut columns = rooms.enter(|room| room.zeros(tree.factor_size()));
         let (of_branches, of_root) = parts(&mut columns, tree.branches.iter().map(|it| it.columns.end));
         let tasks: Vec<(&Branch, &mut [f64])> = tree.branches.iter().zip(of_branches).collect();
         let work = |(branch, columns): (&Branch, &mut [f64])| {
-            let mut copy = vec![0.0; root.size() * root.size()];
-            let found = OneBranch { equations, precisions, branch }.factor(columns, &mut copy);
-            (found, copy)
+            rooms.enter(|room| {
+                let mut copy = room.zeros(root.size() * root.size());
+                let found = OneBranch { equations, precisions, branch }.factor(columns, &mut copy, room);
+                (found, copy)
+            })
         };
         let mut log_determinant = 0.0;
         let mut failed = None;
         let last = tree.fronts.len() - 1;
         assemble(equations, precisions, last, of_root, root.panel);
-        in_order(threads, tasks, work, |(found, copy)| match found {
-            Ok(found) => {
-                log_determinant += found;
-                of_root.iter_mut().zip(&copy).for_each(|(value, added)| *value += added);
+        in_order(threads, tasks, work, |(found, copy)| {
+            match found {
+                Ok(found) => {
+                    log_determinant += found;
+                    add_lower(of_root, &copy, root.size());
+                }
+                Err(dependent) => failed = failed.or(Some(dependent)),
             }
-            Err(dependent) => failed = failed.or(Some(dependent)),
+            rooms.enter(|room| room.keep(copy));
         });
         if let Some(dependent) = failed {
             return Err(dependent);
         }
-        let found = factor_columns(&mut Kernel::default(), of_root, root.size(), root.pivots);
+        let found = rooms.enter(|room| factor_columns(&mut room.kernel, of_root, root.size(), root.pivots));
         log_determinant += found.map_err(|it| Dependent { position: root.first + it.column })?;
         Ok(Self { columns, log_determinant })
+    }
+}
+
+/// Adds a lower triangle to another.
+fn add_lower(target: &mut [f64], source: &[f64], size: usize) {
+    for (index, (target, source)) in target.chunks_exact_mut(size).zip(source.chunks_exact(size)).enumerate() {
+        target[index..].iter_mut().zip(&source[index..]).for_each(|(value, added)| *value += added);
     }
 }
 
@@ -78,13 +91,11 @@ struct Open {
 
 impl OneBranch<'_> {
     /// Factors the fronts of a branch; what they leave to the root is added to `root`. Returns the logarithm of the determinant.
-    fn factor(&self, columns: &mut [f64], root: &mut [f64]) -> Result<f64, Dependent> {
+    fn factor(&self, columns: &mut [f64], root: &mut [f64], room: &mut Room) -> Result<f64, Dependent> {
         let tree = &self.equations.tree;
         let offset = self.branch.columns.start;
         let last = tree.fronts.len() - 1;
-        let mut kernel = Kernel::default();
         let mut open: Vec<Open> = Vec::new();
-        let mut spare: Vec<Vec<f64>> = Vec::new();
         let mut log_determinant = 0.0;
         for index in self.branch.fronts.clone() {
             let front = &tree.fronts[index];
@@ -93,14 +104,14 @@ impl OneBranch<'_> {
             let own = front.columns();
             let (before, after) = columns.split_at_mut(own.end - offset);
             let panel = &mut before[own.start - offset..];
-            let found = factor_columns(&mut kernel, panel, front.size(), front.pivots);
+            let found = factor_columns(&mut room.kernel, panel, front.size(), front.pivots);
             log_determinant += found.map_err(|it| Dependent { position: front.first + it.column })?;
             let parent = &tree.fronts[front.parent];
             let mut target = if front.parent == last {
                 Target { panel: root, rest: &mut [], pivots: parent.pivots, size: parent.size() }
             } else {
                 if open.last().is_none_or(|it| it.front != front.parent) {
-                    open.push(Open { front: front.parent, rest: zeros(&mut spare, parent.rows.len().pow(2)) });
+                    open.push(Open { front: front.parent, rest: room.zeros(parent.rows.len().pow(2)) });
                 }
                 let start = parent.panel - own.end;
                 let panel = &mut after[start..start + parent.columns().len()];
@@ -112,23 +123,15 @@ impl OneBranch<'_> {
                 None if front.pivots == 1 => target.take_one(&panel[1..], places),
                 received => {
                     let rows = front.rows.len();
-                    let mut rest = received.unwrap_or_else(|| zeros(&mut spare, rows * rows));
-                    leave(&mut kernel, front, panel, &mut rest);
+                    let mut rest = received.unwrap_or_else(|| room.zeros(rows * rows));
+                    leave(&mut room.kernel, front, panel, &mut rest);
                     target.take(&rest, places);
-                    spare.push(rest);
+                    room.keep(rest);
                 }
             }
         }
         Ok(log_determinant)
     }
-}
-
-/// A block of zeros, from those that are no longer used if there is one.
-fn zeros(spare: &mut Vec<Vec<f64>>, size: usize) -> Vec<f64> {
-    let mut block = spare.pop().unwrap_or_default();
-    block.clear();
-    block.resize(size, 0.0);
-    block
 }
 
 /// Takes the factored columns out of what is left.

@@ -3,6 +3,7 @@
 use super::checks::{Checked, check};
 use super::connected;
 use super::observed::{Network, NetworkOptions};
+use super::room::Rooms;
 use super::search::{Optimum, Search};
 use crate::matrix::{Cholesky, Matrix};
 use crate::mixed::{Evidence, StopReason, VarianceComponent};
@@ -89,7 +90,8 @@ pub fn fit_network(network: &Network, options: &NetworkOptions) -> Result<Networ
     let checked = check(network)?;
     let wanted = |it: &usize| options.predicted.contains(&checked.random[*it]);
     let predicted: Vec<usize> = (0..checked.random.len()).filter(wanted).collect();
-    let search = Search { data: &checked.data, threads: options.threads.max(1), predicted: &predicted };
+    let search =
+        Search { data: &checked.data, threads: options.threads.max(1), predicted: &predicted, rooms: Rooms::default() };
     let optimum = search.run()?;
     Ok(described(network, &checked, &optimum, &predicted))
 }

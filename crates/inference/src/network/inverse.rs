@@ -4,10 +4,11 @@
 //!
 //! Source: Takahashi, Fagan & Chin (1973), 8th PICA Conference; Erisman & Tinney (1975), Comm. ACM 18:177-179 (from memory).
 
-use super::dense::{Block, Kernel, inverse_of_factored, lower_inverse};
+use super::dense::{Block, inverse_of_factored, lower_inverse};
 use super::equations::Equations;
 use super::factor::Factor;
 use super::parallel::in_order;
+use super::room::{Room, Rooms};
 use super::tree::{Branch, Front, Tree};
 
 /// A variance of a difference of unknowns that is wanted: the first minus all others.
@@ -39,17 +40,18 @@ pub(super) fn inverse_within_fronts(
     factor: &Factor,
     precisions: usize,
     forms: &[Vec<Form>],
+    rooms: &Rooms,
     threads: usize,
 ) -> Inverse {
     let tree = &equations.tree;
     let root = tree.root();
     let last = tree.fronts.len() - 1;
-    let mut kernel = Kernel::default();
     let columns = &factor.columns[root.columns()];
-    let lower = lower_inverse(&mut kernel, columns, root.size(), root.pivots);
     let mut block = vec![0.0; root.pivots * root.pivots];
-    inverse_of_factored(&mut kernel, &lower, root.pivots, &mut block, root.pivots);
-    drop(lower);
+    rooms.enter(|room| {
+        let lower = lower_inverse(&mut room.kernel, columns, root.size(), root.pivots);
+        inverse_of_factored(&mut room.kernel, &lower, root.pivots, &mut block, root.pivots);
+    });
     let wanted: usize = forms.iter().map(Vec::len).sum();
     let mut found = Inverse { traces: vec![0.0; precisions], root: Vec::new(), forms: vec![0.0; wanted] };
     let mut taken = Taken { equations, forms, traces: vec![0.0; precisions], values: Vec::new() };
@@ -61,7 +63,7 @@ pub(super) fn inverse_within_fronts(
     join(taken);
     let work = |branch: &Branch| {
         let mut taken = Taken { equations, forms, traces: vec![0.0; precisions], values: Vec::new() };
-        OneBranch { tree, factor, root: &block }.descend(branch, &mut taken);
+        rooms.enter(|room| OneBranch { tree, factor, root: &block }.descend(branch, &mut taken, room));
         taken
     };
     in_order(threads, tree.branches.iter().collect(), work, join);
@@ -107,34 +109,23 @@ struct OneBranch<'a> {
     root: &'a [f64],
 }
 
-/// Room that is used again.
-#[derive(Default)]
-struct Room {
-    kernel: Kernel,
-    spare: Vec<Vec<f64>>,
-    product: Vec<f64>,
-    corner: Vec<f64>,
-}
-
 impl OneBranch<'_> {
-    fn descend(&self, branch: &Branch, taken: &mut Taken) {
+    fn descend(&self, branch: &Branch, taken: &mut Taken, room: &mut Room) {
         let last = self.tree.fronts.len() - 1;
         let mut above: Vec<(usize, Vec<f64>)> = Vec::new();
-        let mut room = Room::default();
         for index in branch.fronts.clone().rev() {
             let front = &self.tree.fronts[index];
             while above.last().is_some_and(|it| it.0 != front.parent) {
-                room.spare.extend(above.pop().map(|it| it.1));
+                above.pop().into_iter().for_each(|it| room.keep(it.1));
             }
             let parent = if front.parent == last { self.root } else { above.last().map_or(&[][..], |it| &it.1) };
-            let mut block = room.spare.pop().unwrap_or_default();
-            block.resize(front.size() * front.size(), 0.0);
-            self.fill(front, parent, &mut block, &mut room);
+            let mut block = room.block(front.size() * front.size());
+            self.fill(front, parent, &mut block, room);
             taken.take(index, &block);
             if front.has_children {
                 above.push((index, block));
             } else {
-                room.spare.push(block);
+                room.keep(block);
             }
         }
     }
@@ -152,20 +143,21 @@ impl OneBranch<'_> {
         }
         let lower = lower_inverse(&mut room.kernel, panel, size, pivots);
         let as_right = |values, stride| Block::columns(values, stride).transposed();
-        room.product.clear();
-        room.product.resize(rows * pivots, 0.0);
+        let mut product = room.zeros(rows * pivots);
+        let mut corner = room.block(pivots * pivots);
         let below = Block::columns(panel, size).from(pivots, 0);
-        room.kernel.add(&mut room.product, rows, (rows, pivots, pivots), 1.0, below, as_right(&lower, pivots));
+        room.kernel.add(&mut product, rows, (rows, pivots, pivots), 1.0, below, as_right(&lower, pivots));
         own.fill(0.0);
         let inner = Block::columns(rest, size).from(pivots, 0);
-        room.kernel.add(&mut own[pivots..], size, (rows, pivots, rows), -1.0, inner, as_right(&room.product, rows));
-        room.corner.resize(pivots * pivots, 0.0);
-        inverse_of_factored(&mut room.kernel, &lower, pivots, &mut room.corner, pivots);
-        let (left, right) = (as_right(&room.product, rows), as_right(&own[pivots..], size));
-        room.kernel.add(&mut room.corner, pivots, (pivots, pivots, rows), -1.0, left, right);
-        for (column, corner) in own.chunks_exact_mut(size).zip(room.corner.chunks_exact(pivots)) {
+        room.kernel.add(&mut own[pivots..], size, (rows, pivots, rows), -1.0, inner, as_right(&product, rows));
+        inverse_of_factored(&mut room.kernel, &lower, pivots, &mut corner, pivots);
+        let (left, right) = (as_right(&product, rows), as_right(&own[pivots..], size));
+        room.kernel.add(&mut corner, pivots, (pivots, pivots, rows), -1.0, left, right);
+        for (column, corner) in own.chunks_exact_mut(size).zip(corner.chunks_exact(pivots)) {
             column[..pivots].copy_from_slice(corner);
         }
+        room.keep(product);
+        room.keep(corner);
         for (row, column) in rest.chunks_exact_mut(size).enumerate() {
             (0..pivots).for_each(|it| column[it] = own[it * size + pivots + row]);
         }

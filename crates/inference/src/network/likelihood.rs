@@ -14,6 +14,7 @@ use super::equations::Equations;
 use super::factor::{Dependent, Factor, solve_lower, solve_upper};
 use super::inverse::{Form, Inverse, inverse_within_fronts};
 use super::prepared::Prepared;
+use super::room::Rooms;
 use crate::matrix::Matrix;
 use std::rc::Rc;
 
@@ -57,10 +58,11 @@ impl Point {
         data: &Prepared,
         equations: Rc<Equations>,
         variances: Vec<f64>,
+        rooms: &Rooms,
         threads: usize,
     ) -> Result<Self, Dependent> {
         let precisions = precisions(data, &equations, &variances);
-        let factor = Factor::of(&equations, &precisions, threads)?;
+        let factor = Factor::of(&equations, &precisions, rooms, threads)?;
         let solution = solution(data, &equations, &precisions, &factor, threads);
         let residuals = residuals(data, &equations, &solution);
         let effects: Vec<Vec<f64>> =
@@ -76,9 +78,9 @@ impl Point {
     }
 
     /// Slope and information here.
-    pub fn slope(&self, data: &Prepared, forms: &[Vec<Form>], threads: usize) -> Slope {
+    pub fn slope(&self, data: &Prepared, forms: &[Vec<Form>], rooms: &Rooms, threads: usize) -> Slope {
         let precisions = precisions(data, &self.equations, &self.variances);
-        let inverse = inverse_within_fronts(&self.equations, &self.factor, precisions.len(), forms, threads);
+        let inverse = inverse_within_fronts(&self.equations, &self.factor, precisions.len(), forms, rooms, threads);
         let counts = counts(data, &self.equations);
         let explained = |it: usize| self.squares[it] + inverse.traces[it];
         let scores = (0..counts.len()).map(|it| -0.5 * (counts[it] - precisions[it] * explained(it))).collect();

@@ -20,6 +20,7 @@ mod nesting;
 mod observed;
 mod parallel;
 mod prepared;
+mod room;
 mod search;
 mod tree;
 

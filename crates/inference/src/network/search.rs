@@ -9,6 +9,7 @@ use super::inverse::Form;
 use super::likelihood::{Point, Slope};
 use super::moments;
 use super::prepared::Prepared;
+use super::room::Rooms;
 use crate::InferenceError;
 use crate::matrix::{Cholesky, Matrix};
 use std::rc::Rc;
@@ -41,6 +42,8 @@ pub(super) struct Search<'a> {
     pub threads: usize,
     /// Random groupings whose prediction errors are wanted.
     pub predicted: &'a [usize],
+    /// Where the work is done.
+    pub rooms: Rooms,
 }
 
 /// A point with its slope.
@@ -97,14 +100,21 @@ impl Search<'_> {
             let variances = self.moved(&place.point, step, 0.5_f64.powi(halvings as i32));
             let Ok(next) = self.point(&place.point, variances) else { continue };
             if is_small || next.log_likelihood >= place.point.log_likelihood - rounding {
+                self.leave(place.point);
                 return Ok(self.with_slope(next));
             }
+            self.leave(next);
         }
         let mut variances = place.point.variances.clone();
         for (parameter, value) in self.parameters(&place.point).into_iter().zip(&place.slope.expected) {
             variances[parameter] = *value;
         }
         self.point(&place.point, variances).map(|next| self.with_slope(next))
+    }
+
+    /// The room of a point's factor serves the next point.
+    fn leave(&self, point: Point) {
+        self.rooms.enter(|room| room.keep(point.factor.columns));
     }
 
     /// Index among all variances of each variance in the equations.
@@ -138,7 +148,7 @@ impl Search<'_> {
     }
 
     fn solved(&self, equations: Rc<Equations>, variances: Vec<f64>) -> Result<Point, InferenceError> {
-        let point = Point::at(self.data, equations.clone(), variances, self.threads);
+        let point = Point::at(self.data, equations.clone(), variances, &self.rooms, self.threads);
         let point = point.map_err(|Dependent { position }| {
             let unknown = equations.tree.position.iter().position(|&it| it as usize == position);
             let _ = unknown;
@@ -153,7 +163,7 @@ impl Search<'_> {
 
     fn with_slope(&self, point: Point) -> Place {
         let forms = self.forms(&point.equations);
-        let slope = point.slope(self.data, &forms, self.threads);
+        let slope = point.slope(self.data, &forms, &self.rooms, self.threads);
         Place { point, slope }
     }
 

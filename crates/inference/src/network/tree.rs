@@ -9,6 +9,10 @@ use std::ops::Range;
 const ZEROS: f64 = 0.08;
 /// Parts of the work that may run beside one another; the same for any number of threads, so that sums are too.
 const BRANCHES: usize = 8;
+/// Least part of the work that the heaviest front below the root may carry with all below it; a heavier one is joined to the root.
+const HEAVY: f64 = 0.25;
+/// Most that the work at the root may be of all work, so that joining pays.
+const ROOT_SHARE: f64 = 0.5;
 /// Numbers that the branches may hold in their own copies of the root.
 const ROOT_COPIES: usize = 16 << 20;
 
@@ -72,7 +76,8 @@ pub(super) struct Tree {
 impl Tree {
     /// Joins steps whose blocks are nearly the same, and numbers everything.
     pub fn of(steps: Vec<Step>) -> Self {
-        let joined = join(&steps);
+        let mut joined = join(&steps);
+        widen_root(&mut joined, &steps);
         let order = depth_first(&joined);
         let unknowns = steps.iter().map(|step| step.pivots.len()).sum();
         let mut position = vec![0_u32; unknowns];
@@ -200,16 +205,48 @@ fn join(steps: &[Step]) -> Vec<Node> {
             nodes[parent].children.push(index);
             continue;
         }
-        let taken = std::mem::take(&mut nodes[index].steps);
-        let children = std::mem::take(&mut nodes[index].children);
-        nodes[index].is_joined = true;
-        children.iter().for_each(|&child| nodes[child].parent = Some(parent));
-        let target = &mut nodes[parent];
-        target.steps.splice(0..0, taken);
-        target.children.extend(children);
-        (target.pivots, target.zeros) = (both, zeros);
+        take_child(&mut nodes, index, parent);
+        nodes[parent].zeros = zeros;
     }
     nodes
+}
+
+/// Joins fronts that nearly all others hang on to the root, so that the rest falls into parts that can be worked on beside one
+/// another.
+fn widen_root(nodes: &mut [Node], steps: &[Step]) {
+    let root = nodes.len() - 1;
+    let mut work = vec![0.0; nodes.len()];
+    for index in 0..nodes.len() {
+        let node = &nodes[index];
+        if !node.is_joined {
+            let size = (node.pivots + steps[index].rows.len()) as f64;
+            let below: f64 = node.children.iter().map(|&child| work[child]).sum();
+            work[index] = node.pivots as f64 * size * size + below;
+        }
+    }
+    loop {
+        let heaviest = nodes[root].children.iter().copied().max_by(|&a, &b| work[a].total_cmp(&work[b]));
+        let Some(heaviest) = heaviest.filter(|&it| work[it] > HEAVY * work[root]) else { return };
+        let pivots = nodes[root].pivots + nodes[heaviest].pivots;
+        if (pivots as f64).powi(3) > ROOT_SHARE * work[root] {
+            return;
+        }
+        nodes[root].children.retain(|&it| it != heaviest);
+        take_child(nodes, heaviest, root);
+    }
+}
+
+/// Joins a node to its parent.
+fn take_child(nodes: &mut [Node], child: usize, parent: usize) {
+    let taken = std::mem::take(&mut nodes[child].steps);
+    let children = std::mem::take(&mut nodes[child].children);
+    nodes[child].is_joined = true;
+    children.iter().for_each(|&it| nodes[it].parent = Some(parent));
+    let pivots = nodes[child].pivots;
+    let target = &mut nodes[parent];
+    target.steps.splice(0..0, taken);
+    target.children.extend(children);
+    target.pivots += pivots;
 }
 
 /// The nodes left, every one after all that leave something to it.

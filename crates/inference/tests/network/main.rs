@@ -1,4 +1,5 @@
-//! Networks of trials, checked against plain matrix algebra.
+//! Networks of trials: against plain matrix algebra, and however they are written down.
 
+mod invariance;
 mod plain_algebra;
 mod trials;

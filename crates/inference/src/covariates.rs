@@ -31,13 +31,17 @@ pub(crate) struct CovariateColumn {
 /// # Errors
 /// [`InferenceError::Length`], [`InferenceError::CovariateTwice`], [`InferenceError::CovariateNotFinite`].
 pub(crate) fn check_covariates(experiment: &Experiment, largest: f64) -> Result<(), InferenceError> {
-    let expected = experiment.response.len();
-    for (position, covariate) in experiment.covariates.iter().enumerate() {
+    check_columns(&experiment.covariates, experiment.response.len(), largest)
+}
+
+/// The same of any columns over `expected` plots.
+pub(crate) fn check_columns(columns: &[Covariate], expected: usize, largest: f64) -> Result<(), InferenceError> {
+    for (position, covariate) in columns.iter().enumerate() {
         let (name, found) = (&covariate.name, covariate.values.len());
         if found != expected {
             return Err(InferenceError::Length { list: format!("the column of '{name}'"), found, expected });
         }
-        if experiment.covariates[..position].iter().any(|it| it.name == *name) {
+        if columns[..position].iter().any(|it| it.name == *name) {
             return Err(InferenceError::CovariateTwice { covariate: name.clone() });
         }
         let wrong = |value: &f64| !value.is_finite() || value.abs() > largest;

@@ -226,6 +226,20 @@ pub enum InferenceError {
         /// What it may be.
         expected: String,
     },
+    /// A group with a variance of its own that leaves nothing to estimate it from.
+    #[error("the variance of '{group}' cannot be estimated: it has no plots, or none that were treated alike")]
+    NoErrorInGroup {
+        /// The group.
+        group: String,
+    },
+    /// More plots hang together than a dense matrix can hold in reasonable time.
+    #[error("{joined} plots hang together in this model of the errors; at most {most} can be worked out")]
+    TooManyJoined {
+        /// Plots in the largest group that hangs together.
+        joined: usize,
+        /// How many may.
+        most: usize,
+    },
     /// The search for the variance components did not end.
     #[error("the variance components did not settle in {iterations} steps (largest gradient {gradient:e})")]
     NotConverged {
@@ -439,6 +453,10 @@ impl InferenceError {
                 "Leave the column out; of units taken as fixed, leave one out, and take units that treatments differ by as random."
             }
             Self::UnknownClass { .. } => "Number the units from 0 on without gaps, and give the number of units.",
+            Self::NoErrorInGroup { .. } => "Join the group with another, or take one variance for all.",
+            Self::TooManyJoined { .. } => {
+                "Take each site or field by itself, or choose a model in which plots depend on their own block only."
+            }
             Self::FitNotKept => "Analyse the plots again and ask the new analysis.",
         }
     }

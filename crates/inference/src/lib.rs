@@ -6,6 +6,7 @@
 mod analysis;
 mod comparisons;
 mod connected;
+pub mod correlated_errors;
 mod covariance;
 mod covariates;
 mod curve;

@@ -204,6 +204,11 @@ impl Cholesky {
         2.0 * (0..self.lower.rows).map(|index| self.lower[(index, index)].ln()).sum::<f64>()
     }
 
+    /// The factor of `factor` times the factored matrix.
+    pub fn scaled(self, factor: f64) -> Self {
+        Self { lower: self.lower.scaled(factor.sqrt()) }
+    }
+
     /// `L^-1 right`, for a right-hand side with one column per unknown vector.
     pub fn solve_lower(&self, right: &Matrix) -> Matrix {
         let mut solution = right.clone();

@@ -5,7 +5,7 @@ use crate::model::{Cells, EnvironmentStratum, check_factors, check_units, enviro
 use crate::{Experiment, InferenceError, Notice};
 
 /// Beyond this the square of a mean square could overflow.
-const LARGEST: f64 = 1e60;
+pub(crate) const LARGEST: f64 = 1e60;
 /// Below this the square of a mean square could vanish.
 const SMALLEST: f64 = 1e-60;
 
@@ -84,7 +84,7 @@ impl Plots {
     }
 }
 
-fn check_spread(given: &[f64], value: &[f64]) -> Result<(), InferenceError> {
+pub(crate) fn check_spread(given: &[f64], value: &[f64]) -> Result<(), InferenceError> {
     if given.iter().all(|&value| value == given[0]) {
         return Err(InferenceError::ConstantResponse { value: given[0] });
     }
@@ -107,13 +107,17 @@ fn check_values(experiment: &Experiment, treatments: usize) -> Result<(), Infere
         if treatment >= treatments {
             return Err(InferenceError::UnknownTreatment { plot, treatment, treatments });
         }
-        match value {
-            Some(value) if !value.is_finite() => return Err(InferenceError::NotFinite { plot, value }),
-            Some(value) if value.abs() > LARGEST => return Err(InferenceError::TooLarge { plot, value }),
-            _ => {}
-        }
+        value.map_or(Ok(()), |value| check_value(plot, value))?;
     }
     Ok(())
+}
+
+/// Checks one value.
+pub(crate) fn check_value(plot: usize, value: f64) -> Result<(), InferenceError> {
+    if !value.is_finite() {
+        return Err(InferenceError::NotFinite { plot, value });
+    }
+    if value.abs() > LARGEST { Err(InferenceError::TooLarge { plot, value }) } else { Ok(()) }
 }
 
 fn used_and_missing(experiment: &Experiment) -> (Vec<usize>, Vec<usize>) {

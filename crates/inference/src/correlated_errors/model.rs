@@ -22,7 +22,7 @@ use crate::mixed::{Evidence, StopReason};
 /// [`InferenceError`] when lists do not fit together, when observations are joined in a block too large for a dense matrix, or when
 /// nothing is left to estimate the covariance from.
 /// # Source
-/// See [`super::search`] and [`super::kenward_roger`]; checked against published trials and lme4 in `tests/correlated_errors/`.
+/// See [`super::search`] and [`super::kenward_roger`]; checked against published trials, nlme and lme4 in `tests/correlated_errors/`.
 /// # Example
 /// ```
 /// use guardrow_inference::correlated_errors::{Axis, Observations, Part, Unit, fit};

@@ -71,11 +71,11 @@ pub struct GroupingEffects {
 ///
 /// # Errors
 /// [`InferenceError`] for lists of different lengths, values, weights or classes that cannot be used, fewer observations than fixed
-/// parameters, a constant response, covariates that follow from others, variances that cannot be told apart, a search that does
-/// not end. Groupings that add nothing are left out with a notice.
+/// parameters, a constant response, covariates that follow from others, variances that cannot be told apart, plots
+/// treated alike that do not differ, a search that does not end. Groupings that add nothing are left out with a notice.
 /// # Source
 /// Patterson & Thompson (1971), Biometrika 58:545-554; Gilmour, Thompson & Cullis (1995), Biometrics 51:1440-1450. Checked against
-/// plain matrix algebra in `tests/network/`.
+/// plain matrix algebra and lme4 in `tests/network/`.
 /// # Example
 /// ```
 /// use guardrow_inference::{NetworkGrouping, Network, NetworkOptions, fit_network};

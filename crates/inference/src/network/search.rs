@@ -16,6 +16,8 @@ use std::rc::Rc;
 
 const MOST_STEPS: usize = 100;
 const MOST_HALVINGS: usize = 12;
+/// Most that one step multiplies a variance by: where the information is nearly nil, steps have no measure.
+const MOST_GROWTH: f64 = 100.0;
 /// A relative step of every variance below which the search has settled.
 const SETTLED: f64 = 1e-9;
 /// Share of the smallest residual variance at which a variance at zero is looked at again.
@@ -24,6 +26,8 @@ const NEAR_ZERO: f64 = 1e-7;
 const AT_ZERO: f64 = 1e-10;
 /// Share of its classes that a grouping must show something of, and least part of a working variate that others do not explain.
 const SEPARABLE: f64 = 1e-8;
+/// Mean square of what the fit leaves of the plots, as a share of the variance of the response, below which it is rounding.
+const NO_RESIDUAL: f64 = 1e-18;
 
 /// Where the search ended.
 pub(super) struct Optimum {
@@ -72,6 +76,9 @@ impl Search<'_> {
     fn climb(&self, mut place: Place, inseparable: Vec<usize>) -> Result<Optimum, InferenceError> {
         let mut iterations = 0;
         loop {
+            if self.is_exact(&place.point) {
+                return Err(InferenceError::NoVariation);
+            }
             let step = newton_step(&place.slope);
             let largest = step.iter().fold(0.0, |largest: f64, it| largest.max(it.abs()));
             let score = place.slope.scores.iter().fold(0.0, |largest: f64, it| largest.max(it.abs()));
@@ -90,6 +97,14 @@ impl Search<'_> {
             iterations += 1;
             place = self.step(place, &step, largest)?;
         }
+    }
+
+    /// Whether plots do not vary at all within some residual group.
+    fn is_exact(&self, point: &Point) -> bool {
+        let mut counts = vec![0.0; self.data.residual.classes];
+        self.data.residual.class.iter().for_each(|&group| counts[group as usize] += 1.0);
+        let squares = &point.squares[point.equations.active.len()..];
+        squares.iter().zip(&counts).any(|(square, count)| square / count < NO_RESIDUAL)
     }
 
     /// The next place, with a likelihood that is not lower but for rounding.
@@ -117,6 +132,11 @@ impl Search<'_> {
         self.rooms.enter(|room| room.keep(point.factor.columns));
     }
 
+    /// The smallest residual variance.
+    fn least_residual(&self, variances: &[f64]) -> f64 {
+        variances[self.data.random.len()..].iter().fold(f64::INFINITY, |least, it| least.min(*it))
+    }
+
     /// Index among all variances of each variance in the equations.
     fn parameters(&self, point: &Point) -> Vec<usize> {
         let groups = self.data.random.len()..self.data.random.len() + self.data.residual.classes;
@@ -128,12 +148,10 @@ impl Search<'_> {
         let random = self.data.random.len();
         for (parameter, step) in self.parameters(point).into_iter().zip(step) {
             let now = variances[parameter];
-            variances[parameter] = match now * (1.0 + share * step) {
-                next if parameter >= random => next.max(0.1 * now),
-                next => next,
-            };
+            let next = (now * (1.0 + share * step)).min(MOST_GROWTH * now);
+            variances[parameter] = if parameter >= random { next.max(0.1 * now) } else { next };
         }
-        let residual = variances[random..].iter().fold(f64::INFINITY, |least, it| least.min(*it));
+        let residual = self.least_residual(&variances);
         variances[..random].iter_mut().filter(|it| **it < AT_ZERO * residual).for_each(|it| *it = 0.0);
         variances
     }
@@ -201,7 +219,7 @@ impl Search<'_> {
         if at_zero.is_empty() {
             return Ok(None);
         }
-        let residual = variances[random..].iter().fold(f64::INFINITY, |least, it| least.min(*it));
+        let residual = self.least_residual(variances);
         let mut above = variances.clone();
         at_zero.iter().for_each(|&it| above[it] = NEAR_ZERO * residual);
         let active: Vec<usize> = (0..random).filter(|&it| above[it] > 0.0).collect();

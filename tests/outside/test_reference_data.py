@@ -364,3 +364,31 @@ def test_rice_tillers_hill_by_hill():
     analysis = analyse("rice-tillers-subsamples", plan="plan-hills.toml")
     ours = [("block", "residual"), ("plot", "treatment"), ("plot", "residual"), ("hill", "residual")]
     check_strata(analysis, expected["anova_strata"], ours)
+
+
+# Adjusted for another measure ------------------------------------------------------------------------------------------------
+
+
+def test_beet_yield_adjusted_for_stand():
+    expected = golden("beet-yield-adjusted-for-stand")
+    folder = REFERENCE / "beet-yield-adjusted-for-stand"
+    answer = run_well("analyse", folder / "plan-adjusted.toml", folder / "data.csv", "--json").json()
+    analysis = next(one["analysis"] for one in answer["analyses"] if one["measure"] == "yield")
+    (covariate,) = analysis["covariates"]
+    close(covariate["mean"], expected["covariate_mean"], 1e-12, "mean of the covariate")
+    close(covariate["slope"]["estimate"], expected["slope"]["estimate"], CLASSICAL["mean"], "slope")
+    close(covariate["slope"]["se"], expected["slope"]["se"], CLASSICAL["mean"], "SE of the slope")
+    close_p(covariate["p"], expected["slope"]["p"], CLASSICAL["p"], "the slope")
+    close(covariate["parallel"]["f"], expected["common_slope_test"]["f"], 1e-8, "F of unlike slopes")
+    close_p(covariate["parallel"]["p"], expected["common_slope_test"]["p"], CLASSICAL["p"], "unlike slopes")
+    # Differences within blocks are those of the analysis with fixed blocks; the golden means have that analysis' SE.
+    check_pairs(table(analysis, "fertilizer"), expected["means_adjusted"], CLASSICAL)
+    means = {cell["label"]: cell["mean"] for cell in table(analysis, "fertilizer")["cells"]}
+    for cell in expected["means_adjusted"]["means"]:
+        close(means[cell["fertilizer"]], cell["mean"], CLASSICAL["mean"], cell["fertilizer"])
+    treatments = next(row for row in expected["ancova_covariate_before_treatment"] if row["source"] == "fertilizer")
+    close(analysis["tests"][0]["f"], treatments["f"], 1e-8, "F of the treatments given the covariate")
+    # Fertilisers changed the stand, and the report must say so.
+    assert any(notice["kind"] == "covariate_affected" for notice in analysis["notices"])
+    told = " ".join(answer["report"]["responses"][0]["precision"])
+    assert "Means are given at beets per plot 286.0 index; slope 0.02380" in told, told

@@ -249,10 +249,10 @@ impl Notice {
                 format!("{plots} plot(s) have no value of {covariate} and were left out.")
             }
             Self::CovariateAffected { covariate, term, p } => {
-                format!("{covariate} itself differs by {term} (p = {p:.3}): means adjusted for it tell what treatments would do at equal {covariate}, and leave out what they do through it.")
+                format!("{covariate} itself differs by {term} ({}): means adjusted for it tell what treatments would do at equal {covariate}, and leave out what they do through it.", p_words(*p))
             }
             Self::SlopesDiffer { covariate, p } => {
-                format!("The response to {covariate} is not the same for all treatments (p = {p:.3}): adjusted differences hold at the mean of {covariate} only.")
+                format!("The response to {covariate} is not the same for all treatments ({}): adjusted differences hold at the mean of {covariate} only.", p_words(*p))
             }
             Self::Disconnected { stratum, groups } => {
                 let groups: Vec<String> = groups.iter().map(|group| format!("[{}]", group.join("; "))).collect();
@@ -276,4 +276,9 @@ impl Notice {
             Self::SecondMethodFailed { reason } => format!("The second method could not be fitted beside the first: {reason}."),
         }
     }
+}
+
+/// A p value to three decimals, never as zero.
+fn p_words(p: f64) -> String {
+    if p < 0.001 { "p < 0.001".to_owned() } else { format!("p = {p:.3}") }
 }

@@ -4,7 +4,7 @@ use std::collections::BTreeMap;
 
 use guardrow_agronomy::unit::Unit;
 use guardrow_findings::{Findings, MeasureResult, Measures, PremiseStatus, Setting, TestLevel, Trade, find};
-use guardrow_inference::{Analysis, InferenceError, Options, analyse};
+use guardrow_inference::{Analysis, Covariate, InferenceError, Options, analyse};
 
 use crate::dossier::Dossier;
 use crate::error::ErrorKind;
@@ -53,10 +53,26 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
             continue;
         }
         let (name, unit) = trial.plan.measured(&key).expect("the keys come from the plan");
-        let outcome = analyse(&experiment(laid, response.clone()), &Options::default());
+        let mut experiment = experiment(laid, response.clone());
+        experiment.covariates = covariates(trial, observed, &key)?;
+        let outcome = analyse(&experiment, &Options::default());
         analysed.push(Analysed { key, name, unit, plots: plots.clone(), response, outcome });
     }
     Ok(analysed)
+}
+
+/// The measures that one is adjusted for, with their values on every plot.
+fn covariates(trial: &Dossier, observed: &Observed, key: &str) -> Result<Vec<Covariate>, StationError> {
+    let of = |by: &str| {
+        let (name, unit) = trial.plan.measured(by).ok_or_else(|| unknown_adjustment(by))?;
+        Ok(Covariate { name, unit: Some(unit.symbol().to_owned()), values: response(trial, observed, by)? })
+    };
+    trial.plan.adjusted_by(key).into_iter().map(of).collect()
+}
+
+fn unknown_adjustment(key: &str) -> StationError {
+    let what = format!("“{key}” is not a measure of this trial, so nothing can be adjusted for it");
+    StationError::new(ErrorKind::Refused, what, "adjustments", "name a measure of the plan by its key")
 }
 
 /// Judges the question of a trial on its analysed measures.

@@ -32,6 +32,9 @@ pub struct Plan {
     /// Seed for the plots; absent when seed is not weighed by plot.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub supply: Option<SupplyPlan>,
+    /// Measures that are analysed adjusted for others (analysis of covariance).
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub adjustments: Vec<Adjustment>,
     /// By which rule a plot may be excluded, declared before yields are seen.
     pub exclusion_rule: String,
     /// Which columns of a table hold what, for a trial laid out elsewhere.
@@ -91,6 +94,16 @@ pub struct Measure {
     /// For a score: what the lowest and the highest value mean.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub anchors: Option<(String, String)>,
+}
+
+/// A measure whose treatment means are given as if all plots had been alike in others, such as yield for counted stand.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct Adjustment {
+    /// Key of the measure that is adjusted.
+    pub measure: String,
+    /// Keys of the measures that it is adjusted for.
+    pub by: Vec<String>,
 }
 
 /// How plots are harvested and quoted.
@@ -219,6 +232,7 @@ impl Default for Plan {
             measures: Vec::new(),
             harvest: None,
             supply: None,
+            adjustments: Vec::new(),
             exclusion_rule: String::new(),
             table: None,
         }
@@ -297,6 +311,12 @@ impl Plan {
         }
         keys.extend(self.observed_measures().into_iter().map(|measure| measure.key));
         keys
+    }
+
+    /// Keys of the measures that this one is adjusted for.
+    pub(crate) fn adjusted_by(&self, key: &str) -> Vec<&str> {
+        let entries = self.adjustments.iter().filter(|entry| entry.measure == key);
+        entries.flat_map(|entry| entry.by.iter().map(String::as_str)).collect()
     }
 
     /// The key of the measure that decides the main claim; without a claim the yield or the first measure.

@@ -15,6 +15,7 @@ pub fn check_plan(plan: &Plan) -> PlanCheck {
     check_treatments(plan, &mut remarks);
     check_ground(plan, &mut remarks);
     check_measures(plan, &mut remarks);
+    check_adjustments(plan, &mut remarks);
     check_question(plan, &mut remarks);
     check_harvest(plan, &mut remarks);
     check_supply(plan, &mut remarks);
@@ -171,6 +172,40 @@ fn check_key(plan: &Plan, index: usize, measure: &Measure, place: &str, remarks:
         );
     } else if plan.measures[..index].iter().any(|earlier| earlier.key == *key) {
         remarks.refuse(format!("{place}.key"), format!("two measures have the key “{key}”"), "give each its own key");
+    }
+}
+
+fn check_adjustments(plan: &Plan, remarks: &mut Remarks) {
+    for (index, entry) in plan.adjustments.iter().enumerate() {
+        let place = format!("adjustments[{index}]");
+        for key in std::iter::once(&entry.measure).chain(&entry.by) {
+            if plan.measured(key).is_none() {
+                unknown_measure(plan, &place, key, "an adjustment", remarks);
+            }
+        }
+        if entry.by.is_empty() {
+            remarks.refuse(
+                format!("{place}.by"),
+                format!("{} is adjusted for nothing", entry.measure),
+                "name the measures that it is adjusted for, or take the entry out",
+            );
+        }
+        for (at, key) in entry.by.iter().enumerate() {
+            if *key == entry.measure || entry.by[..at].contains(key) {
+                remarks.refuse(
+                    format!("{place}.by"),
+                    format!("{key} stands twice in one adjustment"),
+                    "adjust a measure for others, each named once",
+                );
+            }
+        }
+        if plan.adjustments[..index].iter().any(|earlier| earlier.measure == entry.measure) {
+            remarks.refuse(
+                place,
+                format!("{} is adjusted in two entries", entry.measure),
+                "put all measures that it is adjusted for into one entry",
+            );
+        }
     }
 }
 

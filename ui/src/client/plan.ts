@@ -15,6 +15,8 @@ export interface Plan {
   measures: Measure[];
   harvest?: HarvestPlan;
   supply?: SupplyPlan;
+  /** Measures that are analysed adjusted for others. */
+  adjustments?: { measure: string; by: string[] }[];
   exclusion_rule: string;
   table?: TableColumns;
 }

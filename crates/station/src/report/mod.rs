@@ -1,5 +1,7 @@
 //! The report of a trial: everything that is stored and computed, put into words, tables and charts.
 
+mod adjusted;
+mod curves;
 mod figures;
 mod findings;
 mod in_full;
@@ -222,7 +224,12 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -
         .join(" ");
     report.means = tables::means(analysis, unit, decimals, &withheld);
     report.precision = precision(analysis);
-    report.precision.splice(0..0, trends::trends(analysis, &laid.treatments.factors));
+    let factors = &laid.treatments.factors;
+    report.precision.splice(0..0, trends::trends(analysis, factors));
+    if deciding {
+        report.precision.extend(curves::curves(analysis, factors, &withheld));
+    }
+    report.precision.extend(adjusted::adjusted(analysis, unit));
     report.figures.extend(figures::means(measure, analysis, &laid.treatments.factors, decimals));
     report.figures.extend(figures::differences(measure, &about, decimals));
     report.diagnostics = Some(figures::residuals(measure, analysis));

@@ -55,8 +55,8 @@ pub(crate) fn f_ratio(f: f64) -> String {
     shown(f, 2)
 }
 
-/// A mean square to four digits.
-pub(crate) fn mean_square(ms: f64) -> String {
+/// A number to four digits, such as a mean square or a slope.
+pub(crate) fn four_digits(ms: f64) -> String {
     if ms == 0.0 || !ms.is_finite() {
         return shown(ms, 0);
     }
@@ -84,9 +84,9 @@ mod tests {
     }
 
     #[test]
-    fn mean_squares_have_four_digits() {
-        assert_eq!(mean_square(177.0833), "177.1");
-        assert_eq!(mean_square(0.0030556), "0.003056");
-        assert_eq!(mean_square(1234567.0), "1235000");
+    fn four_digits_are_kept() {
+        assert_eq!(four_digits(177.0833), "177.1");
+        assert_eq!(four_digits(0.0030556), "0.003056");
+        assert_eq!(four_digits(1234567.0), "1235000");
     }
 }

@@ -3,7 +3,7 @@
 use guardrow_inference::{Analysis, Lead, MeansTable, RESIDUAL, TermTest};
 use guardrow_publish::report::{MeanRow, Row, RowKind, Table, TestRow, means_table, tests_table};
 
-use super::numbers::{Decimals, df, f_ratio, mean_square, p_value};
+use super::numbers::{Decimals, df, f_ratio, four_digits, p_value};
 
 /// Tests by stratum, the innermost stratum first and interactions before main effects.
 pub(crate) fn tests(analysis: &Analysis, measure: &str) -> Table {
@@ -34,7 +34,7 @@ fn strata_rows(table: &guardrow_inference::StrataTable) -> Vec<TestRow> {
                 source: if is_error { "error".to_owned() } else { row.source.clone() },
                 df: df(row.df),
                 den_df: if is_error { String::new() } else { error.map(|error| df(error.df)).unwrap_or_default() },
-                mean_square: mean_square(row.ms),
+                mean_square: four_digits(row.ms),
                 f: row.f.map(f_ratio).unwrap_or_default(),
                 p: row.p.map(p_value).unwrap_or_default(),
             });

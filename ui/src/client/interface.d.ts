@@ -367,6 +367,13 @@ export interface paths {
 export type webhooks = Record<string, never>;
 export interface components {
     schemas: {
+        /** @description A measure whose treatment means are given as if all plots had been alike in others, such as yield for counted stand. */
+        Adjustment: {
+            /** @description Keys of the measures that it is adjusted for. */
+            by: string[];
+            /** @description Key of the measure that is adjusted. */
+            measure: string;
+        };
         /**
          * @description How the cells of a column are set.
          * @enum {string}
@@ -1428,6 +1435,11 @@ export interface components {
         };
         /** @description Everything that a person decided about one trial. */
         Plan: {
+            /**
+             * @description Measures that are analysed adjusted for others (analysis of covariance).
+             * @default []
+             */
+            adjustments: components["schemas"]["Adjustment"][];
             /**
              * @description How they are put on the ground.
              * @default {

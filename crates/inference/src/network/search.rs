@@ -28,6 +28,9 @@ const AT_ZERO: f64 = 1e-10;
 const SEPARABLE: f64 = 1e-8;
 /// Mean square of what the fit leaves of the plots, as a share of the variance of the response, below which it is rounding.
 const NO_RESIDUAL: f64 = 1e-18;
+/// Share of the variance of the response, and number of comparisons left to a residual variance, below which it is lost: the
+/// likelihood then rises all the way to zero, ever more slowly, and at zero plots could not be told from their groupings.
+const HIDDEN: (f64, f64) = (1e-4, 1e-2);
 
 /// Where the search ended.
 pub(super) struct Optimum {
@@ -79,6 +82,9 @@ impl Search<'_> {
             if self.is_exact(&place.point) {
                 return Err(InferenceError::NoVariation);
             }
+            if self.is_residual_hidden(&place) {
+                return Err(InferenceError::VariancesNotSeparable { plots: self.data.response.len() });
+            }
             let step = newton_step(&place.slope);
             let largest = step.iter().fold(0.0, |largest: f64, it| largest.max(it.abs()));
             let score = place.slope.scores.iter().fold(0.0, |largest: f64, it| largest.max(it.abs()));
@@ -105,6 +111,13 @@ impl Search<'_> {
         self.data.residual.class.iter().for_each(|&group| counts[group as usize] += 1.0);
         let squares = &point.squares[point.equations.active.len()..];
         squares.iter().zip(&counts).any(|(square, count)| square / count < NO_RESIDUAL)
+    }
+
+    /// Whether a residual variance goes to zero because no comparison is free of larger variances.
+    fn is_residual_hidden(&self, place: &Place) -> bool {
+        let residual = &place.point.variances[self.data.random.len()..];
+        let effective = &place.slope.effective[place.point.equations.active.len()..];
+        residual.iter().zip(effective).any(|(&variance, &effective)| variance < HIDDEN.0 && effective < HIDDEN.1)
     }
 
     /// The next place, with a likelihood that is not lower but for rounding.

@@ -47,8 +47,8 @@ fn between(columns: &Rows, matrix: &Rows) -> Rows {
 }
 
 /// What plain algebra says at some variances.
-struct Plain {
-    log_likelihood: f64,
+pub struct Plain {
+    pub log_likelihood: f64,
     /// By variance, not its logarithm: random groupings, then residual groups.
     scores: Vec<f64>,
     /// Asymptotic standard errors of the variances above zero, by the average information.
@@ -61,7 +61,7 @@ struct Plain {
     residuals: Vec<f64>,
 }
 
-fn plain(network: &Network, variances: &[f64]) -> Plain {
+pub fn plain(network: &Network, variances: &[f64]) -> Plain {
     let count = network.response.len();
     let groups = network.residual.as_ref().map_or(1, NetworkGrouping::classes);
     let group_of = |at: usize| network.residual.as_ref().map_or(0, |it| it.class_of(at));
@@ -159,7 +159,7 @@ fn variances(fit: &NetworkFit) -> Vec<f64> {
 
 /// Fits a network and compares all of the result with plain algebra at the same variances. Those above zero must have no slope,
 /// those at zero none upwards.
-fn check(network: &Network) -> NetworkFit {
+pub fn check(network: &Network) -> NetworkFit {
     let options = NetworkOptions { threads: 2, predicted: (0..network.random.len()).collect() };
     let fit = fit_network(network, &options).expect("an invented network can be fitted");
     assert_eq!(fit.components.len(), network.random.len(), "{:?}", fit.notices);

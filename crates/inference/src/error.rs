@@ -334,6 +334,46 @@ pub enum InferenceError {
         /// Name of the grouping.
         stratum: String,
     },
+    /// A row with a score that is not on the scale.
+    #[error("row {row} (counted from 0) has score {score}, but there are {scores} scores, counted from 0")]
+    UnknownScore {
+        /// Index of the row.
+        row: usize,
+        /// The score's number.
+        score: usize,
+        /// How many scores there are.
+        scores: usize,
+    },
+    /// Nothing differs in score.
+    #[error("none of the {rows} rows tells scores apart: every treatment has the lowest or the highest score alone")]
+    OneScore {
+        /// Number of rows.
+        rows: usize,
+    },
+    /// A comparison with a treatment whose mean is infinitely far out on the hidden scale.
+    #[error(
+        "treatment '{treatment}' has the lowest (or the highest) score alone, so it has no mean on the hidden scale"
+    )]
+    ScoresAtEnd {
+        /// The treatment's label.
+        treatment: String,
+    },
+    /// Some combination of treatments, columns and thresholds tells scores apart without error.
+    #[error(
+        "the treatments and columns of the model foretell scores without error, first in row {row} (counted from 0) of '{treatment}'"
+    )]
+    ScoresForetold {
+        /// The treatment's label.
+        treatment: String,
+        /// Index of the row.
+        row: usize,
+    },
+    /// Units that each hold one score, so that their variance has no limit.
+    #[error("in nearly every unit of '{stratum}' all scores are the same, so that no variance describes the units")]
+    OneScorePerUnit {
+        /// Name of the grouping.
+        stratum: String,
+    },
     /// A column that others already tell.
     #[error("the column '{column}' is fully told by the treatments and the columns before it")]
     CollinearColumn {
@@ -448,6 +488,17 @@ impl InferenceError {
             Self::Separated { .. } => "Leave out the column or unit that tells them apart, or join it with another.",
             Self::AllOrNothing { .. } => {
                 "Count each unit once, as one in which it happened or not, or leave the grouping out and say so."
+            }
+            Self::UnknownScore { .. } => "Give the score by its place on the scale, or add it to the scale.",
+            Self::OneScore { .. } => "There is nothing to compare but the scores themselves; report them.",
+            Self::ScoresAtEnd { .. } => {
+                "Report its scores; compare the other treatments, or test all treatments by the likelihood ratio."
+            }
+            Self::ScoresForetold { .. } => {
+                "Leave out the column that tells them apart, join neighbouring scores, or report the scores themselves."
+            }
+            Self::OneScorePerUnit { .. } => {
+                "Count each unit once with its score, or leave the grouping out and say so."
             }
             Self::CollinearColumn { .. } => {
                 "Leave the column out; of units taken as fixed, leave one out, and take units that treatments differ by as random."

@@ -28,6 +28,7 @@ mod model;
 mod network;
 mod notice;
 mod options;
+pub mod ordinal;
 mod plots;
 mod regression;
 mod strata;

@@ -169,6 +169,21 @@ pub enum Notice {
         /// Its label.
         treatment: String,
     },
+    /// A treatment has the lowest score alone.
+    LowestScoreOnly {
+        /// Its label.
+        treatment: String,
+    },
+    /// A treatment has the highest score alone.
+    HighestScoreOnly {
+        /// Its label.
+        treatment: String,
+    },
+    /// A score of the scale does not occur (among treatments that are estimated).
+    ScoreNotGiven {
+        /// Its label.
+        score: String,
+    },
     /// What single plots vary beyond counting cannot be seen, or is in the model already.
     PlotVarianceNotSeen {
         /// The grouping.
@@ -263,6 +278,15 @@ impl Notice {
             }
             Self::EverythingCounted { treatment } => {
                 format!("In every plot of '{treatment}' all were counted: it has no mean on the model's scale and was left out of it; its interval is that of the counts alone.")
+            }
+            Self::LowestScoreOnly { treatment } => {
+                format!("'{treatment}' has no score above the lowest: it has no mean on the model's scale and was left out of it; its scores are shown as they are.")
+            }
+            Self::HighestScoreOnly { treatment } => {
+                format!("'{treatment}' has no score below the highest: it has no mean on the model's scale and was left out of it; its scores are shown as they are.")
+            }
+            Self::ScoreNotGiven { score } => {
+                format!("The score '{score}' does not occur (among the treatments that are compared), so its share is taken as zero.")
             }
             Self::PlotVarianceNotSeen { stratum } => {
                 format!("The variance of '{stratum}' beyond that of counting cannot be seen from these values (or is in the model already) and was left out.")

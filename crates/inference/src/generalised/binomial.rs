@@ -88,7 +88,7 @@ fn logs(link: ProportionLink, eta: f64) -> Logs {
 }
 
 /// The logarithm of the normal distribution function and its first four derivatives.
-fn log_normal(z: f64) -> [f64; 5] {
+pub(crate) fn log_normal(z: f64) -> [f64; 5] {
     if z < -37.0 {
         // the leading terms of the tail's expansion; what is left out is below rounding of the value
         let inverse = 1.0 / z;

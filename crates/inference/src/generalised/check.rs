@@ -95,6 +95,7 @@ fn check_column(count: usize, name: &str, values: &[f64]) -> Result<(), Inferenc
     }
 }
 
-fn check_length(list: &str, found: usize, expected: usize) -> Result<(), InferenceError> {
+/// A list against the number of observations.
+pub(crate) fn check_length(list: &str, found: usize, expected: usize) -> Result<(), InferenceError> {
     if found == expected { Ok(()) } else { Err(InferenceError::Length { list: list.to_owned(), found, expected }) }
 }

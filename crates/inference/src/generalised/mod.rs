@@ -17,6 +17,13 @@ mod quadrature;
 mod residuals;
 mod tests_of_terms;
 
+pub(crate) use binomial::log_normal;
+pub(crate) use check::{check_columns, check_count, check_groupings, check_length, check_lengths};
+pub(crate) use fit::{Columns, on, unit_effects, unit_variances};
+pub(crate) use groupings::separate;
+pub(crate) use means::{check_level, fixed_means};
+pub(crate) use quadrature::average_of_natural;
+
 pub use fit::{GeneralisedFit, NegativeBinomialSpread, UnitEffects, UnitVariance, fit};
 pub use link::{Link, ProportionLink};
 pub use means::{BackTransformed, ColumnSlope, TreatmentMean, TreatmentState};

@@ -8,6 +8,7 @@ use super::{Likelihood, Problem};
 use crate::generalised::ProportionLink;
 use crate::generalised::likelihoods::{Binomial, NegativeBinomial, Poisson};
 use crate::matrix::{Cholesky, Matrix};
+use crate::ordinal::{Cumulative, ScoreLink};
 
 const PLOTS: usize = 24;
 
@@ -83,6 +84,14 @@ fn gradient_and_curvature_are_those_of_the_function() {
         parameters.push(0.6);
         let likelihood = NegativeBinomial::new(counts(12.0));
         check_derivatives(&format!("{shape} negative binomial"), problem(likelihood, &units), &parameters);
+        // five scores: three thresholds beside the one at zero
+        parameters.extend([1.1, 2.5]);
+        for link in [ScoreLink::Logit, ScoreLink::Probit] {
+            let score = (0..PLOTS).map(|plot| (5.0 * scattered(plot + 30)) as usize).collect();
+            let count = (0..PLOTS).map(|plot| 1.0 + (plot % 3) as f64).collect();
+            let likelihood = Cumulative::new(score, count, link, vec![0.0, 0.6, 1.1, 2.5]);
+            check_derivatives(&format!("{shape} scores {link:?}"), problem(likelihood, &units), &parameters);
+        }
     }
 }
 

@@ -4,4 +4,5 @@ mod bad_input;
 mod golden;
 mod properties;
 mod published;
+mod scores;
 mod table;

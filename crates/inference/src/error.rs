@@ -350,6 +350,14 @@ pub enum InferenceError {
         /// Number of rows.
         rows: usize,
     },
+    /// Low treatments and high ones that meet in one score at most.
+    #[error(
+        "no treatment has scores both below and above '{score}', so that nothing tells how far low and high treatments lie apart"
+    )]
+    ScoreNotCrossed {
+        /// The score.
+        score: String,
+    },
     /// A comparison with a treatment whose mean is infinitely far out on the hidden scale.
     #[error(
         "treatment '{treatment}' has the lowest (or the highest) score alone, so it has no mean on the hidden scale"
@@ -491,6 +499,9 @@ impl InferenceError {
             }
             Self::UnknownScore { .. } => "Give the score by its place on the scale, or add it to the scale.",
             Self::OneScore { .. } => "There is nothing to compare but the scores themselves; report them.",
+            Self::ScoreNotCrossed { .. } => {
+                "Join this score with one beside it, or report the scores themselves: the treatments are told apart already."
+            }
             Self::ScoresAtEnd { .. } => {
                 "Report its scores; compare the other treatments, or test all treatments by the likelihood ratio."
             }

@@ -25,7 +25,8 @@ pub(crate) struct Sorted {
 /// Sorts treatments and scores.
 ///
 /// # Errors
-/// [`InferenceError::OneScore`] when fewer than two scores, or no treatment, are left.
+/// [`InferenceError::OneScore`] when fewer than two scores, or no treatment, are left; [`InferenceError::ScoreNotCrossed`] when
+/// the treatments fall into low and high ones with a score in between that none of them crosses.
 pub(crate) fn sort(model: &OrdinalModel) -> Result<Sorted, InferenceError> {
     let counts = counts(model);
     let any = |treatment: usize| counts[treatment].iter().any(|&count| count > 0.0);
@@ -52,6 +53,11 @@ pub(crate) fn sort(model: &OrdinalModel) -> Result<Sorted, InferenceError> {
             let mut next = 0..;
             let present: Vec<Option<usize>> =
                 states.iter().map(|state| (*state == ScoreState::Estimated).then(|| next.next()).flatten()).collect();
+            if let Some(&score) =
+                scores[1..scores.len() - 1].iter().find(|&&score| !is_crossed(score, &counts, &states))
+            {
+                return Err(InferenceError::ScoreNotCrossed { score: model.scores[score].clone() });
+            }
             let is_used = |&i: &usize| present[model.treatment[i]].is_some() && model.count[i] > 0.0;
             let used = (0..model.score.len()).filter(is_used).collect();
             return Ok(Sorted { states, present, used, scores, given });
@@ -66,6 +72,17 @@ pub(crate) fn counts(model: &OrdinalModel) -> Vec<Vec<f64>> {
         counts[treatment][score] += count;
     }
     counts
+}
+
+/// Whether some treatment has scores on both sides of this one.
+///
+/// If none has, the thresholds on its two sides, each with its treatments, can drift apart for ever and the likelihood only
+/// grows. Columns apart, that is the only way in which it has no maximum: every treatment with two scores ties the thresholds
+/// between them together.
+fn is_crossed(score: usize, counts: &[Vec<f64>], states: &[ScoreState]) -> bool {
+    let any = |counts: &[f64]| counts.iter().any(|&count| count > 0.0);
+    let mut own = counts.iter().zip(states).filter(|(_, state)| **state == ScoreState::Estimated);
+    own.any(|(counts, _)| any(&counts[..score]) && any(&counts[score + 1..]))
 }
 
 fn occurring(counts: &[Vec<f64>], states: &[ScoreState]) -> Vec<usize> {

@@ -90,10 +90,11 @@ pub(crate) struct Kept {
 ///
 /// # Errors
 /// [`InferenceError::UnknownScore`] and what else cannot be scores; [`InferenceError::OneScore`] when nothing differs;
+/// [`InferenceError::ScoreNotCrossed`] when low and high treatments meet in one score at most;
 /// [`InferenceError::ScoresForetold`], [`InferenceError::OneScorePerUnit`], [`InferenceError::CollinearColumn`],
 /// [`InferenceError::VariancesNotSeparable`], [`InferenceError::NotConverged`].
 /// # Source
-/// McCullagh (1980), JRSS B 42:109-142. Checked against R's MASS and ordinal in `tests/ordinal`.
+/// McCullagh (1980), JRSS B 42:109-142. Checked against R's MASS and ordinal in `tests/generalised/scores.rs`.
 /// # Example
 /// ```
 /// use guardrow_inference::generalised::Grouping;
@@ -101,7 +102,7 @@ pub(crate) struct Kept {
 ///
 /// let model = OrdinalModel {
 ///     scores: vec!["none".into(), "some".into(), "severe".into()],
-///     score: vec![0, 1, 1, 2, 0, 1, 0, 2, 1, 1, 0, 2],
+///     score: vec![0, 1, 1, 2, 0, 1, 0, 2, 2, 1, 1, 0],
 ///     count: vec![1.0; 12],
 ///     link: ScoreLink::Logit,
 ///     treatments: vec!["early".into(), "late".into()],

@@ -209,14 +209,9 @@ impl<'a> Shares<'a> {
         let se = kept.covariance.quadratic_form(&slopes).max(0.0).sqrt();
         let logit = share.ln() - (-share).ln_1p();
         let reach = half * se / (share * (1.0 - share));
-        let natural = |x: f64| 1.0 / (1.0 + (-x).exp());
-        ScoreShare {
-            share,
-            se: Some(se),
-            lower: Some(natural(logit - reach)),
-            upper: Some(natural(logit + reach)),
-            average,
-        }
+        // a share that rounds to nothing or all has no place on the logit scale
+        let natural = |x: f64| x.is_finite().then(|| 1.0 / (1.0 + (-x).exp()));
+        ScoreShare { share, se: Some(se), lower: natural(logit - reach), upper: natural(logit + reach), average }
     }
 
     /// The mean score with its standard error: 1 and the shares above every score, added.

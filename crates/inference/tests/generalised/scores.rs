@@ -1,8 +1,8 @@
 //! Scores against R's ordinal (see `tests/reference/ordinal/make_values.R`) and the published trial of lifting rods.
 
 use crate::table::{Table, close, golden, number, numbers};
-use guardrow_inference::Notice;
 use guardrow_inference::ordinal::{OrdinalFit, OrdinalModel, ScoreLink, ScoreState, by_cuts, fit};
+use guardrow_inference::{InferenceError, Notice};
 use serde_json::Value;
 
 /// Standard errors by which an estimate may differ, and relative difference of a standard error: `clmm` ends by a general
@@ -279,4 +279,25 @@ fn a_treatment_without_damage_is_set_apart_and_the_rest_is_as_without_it() {
     );
     assert!(found.contrast(&[0.0, 0.0, 0.0, 0.0, 0.0, -1.0, 1.0]).is_err());
     assert_eq!(found.parameters, alone.parameters + 1);
+}
+
+#[test]
+fn low_and_high_treatments_that_meet_in_one_score_are_named() {
+    let labels = |names: [&str; 4]| names.map(str::to_owned).to_vec();
+    let model = |score: Vec<usize>| OrdinalModel {
+        scores: labels(["none", "some", "much", "all"]),
+        count: vec![1.0; score.len()],
+        link: ScoreLink::Logit,
+        treatments: labels(["a", "b", "c", "d"]),
+        treatment: (0..score.len()).map(|row| row % 4).collect(),
+        columns: Vec::new(),
+        groupings: Vec::new(),
+        score,
+    };
+    let apart = model(vec![0, 1, 2, 3, 1, 0, 3, 2, 0, 1, 2, 2]);
+    assert_eq!(fit(&apart), Err(InferenceError::ScoreNotCrossed { score: "some".into() }));
+    // one plot that reaches over is enough
+    let mut joined = apart;
+    joined.score[11] = 0;
+    assert!(fit(&joined).unwrap().means(0.05).unwrap().iter().all(|mean| mean.link_se.unwrap() < 10.0));
 }

@@ -23,6 +23,7 @@ mod laplace;
 mod looking;
 mod matrix;
 mod means;
+pub mod meta;
 mod mixed;
 mod model;
 mod network;

@@ -19,5 +19,6 @@ pub use counts::{binomial_tails, negative_binomial_tails, poisson_tails};
 pub use dunnett::Dunnett;
 pub use f::{f_lower, f_quantile, f_upper};
 pub use normal::{normal_density, normal_lower, normal_quantile, normal_upper};
+pub(crate) use solve::increasing_root;
 pub use student_t::{t_lower, t_quantile, t_two_sided, t_upper};
 pub use studentised_range::{StudentisedRange, StudentisedRangeWithDf};

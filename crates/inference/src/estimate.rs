@@ -40,7 +40,8 @@ impl Estimate {
     /// Two one-sided tests of whether the true value lies between `-margin` and `margin`.
     ///
     /// # Errors
-    /// [`InferenceError::Setting`] when the margin is not a positive number or the level is not between 0 and 0.5.
+    /// [`InferenceError::Setting`] when the margin is not a positive number, the level is not between 0 and 0.5, or the estimate
+    /// has no error to make an interval of.
     /// # Source
     /// Schuirmann (1987), J. Pharmacokinet. Biopharm. 15:657-680.
     pub fn equivalence(&self, margin: f64, level: f64) -> Result<Equivalence, InferenceError> {
@@ -52,6 +53,7 @@ impl Estimate {
             let (what, expected) = ("the level".to_owned(), "above 0 and below 0.5".to_owned());
             return Err(InferenceError::Setting { what, value: level, expected });
         }
+        self.check()?;
         let (lower, upper) = self.interval(2.0 * level);
         let p_above = t_upper((self.estimate + margin) / self.se, self.df);
         let p_below = t_lower((self.estimate - margin) / self.se, self.df);
@@ -64,8 +66,24 @@ impl Estimate {
             p,
             lower,
             upper,
-            equivalent: p < level,
+            equivalent: lower > -margin && upper < margin,
             reachable: self.half_width(2.0 * level) < margin,
         })
+    }
+
+    fn check(&self) -> Result<(), InferenceError> {
+        let wrong = |what: &str, value: f64, expected: &str| {
+            Err(InferenceError::Setting { what: what.to_owned(), value, expected: expected.to_owned() })
+        };
+        if !self.estimate.is_finite() {
+            return wrong("the estimate", self.estimate, "a number");
+        }
+        if !(self.se.is_finite() && self.se > 0.0) {
+            return wrong("the standard error", self.se, "a number above zero");
+        }
+        if self.df.is_nan() || self.df <= 0.0 {
+            return wrong("the degrees of freedom", self.df, "above zero");
+        }
+        Ok(())
     }
 }

@@ -21,6 +21,7 @@ mod fixed_units;
 pub mod generalised;
 mod laplace;
 mod looking;
+mod margin;
 mod matrix;
 mod means;
 pub mod meta;
@@ -58,6 +59,7 @@ pub use looking::{
     Bartlett, EnvironmentError, GroupRow, GroupSpread, Homogeneity, Looking, Outlier, Outliers, StudentisedResidual,
     Suggestion, Transformation, bartlett, homogeneity,
 };
+pub use margin::{AgainstMargin, Direction};
 pub use means::{
     ControlComparison, ControlTable, DunnettMethod, Lsd, MeanCell, MeansTable, PairDifference, Spread, holm,
     letters_from,

@@ -294,6 +294,14 @@ pub enum InferenceError {
         /// Index of the plot.
         plot: usize,
     },
+    /// A count on no area.
+    #[error("plot {plot} (counted from 0) was counted on {size} of area or length")]
+    NothingSearched {
+        /// Index of the plot.
+        plot: usize,
+        /// What was searched.
+        size: f64,
+    },
     /// All counts are zero.
     #[error("nothing was counted in any of the {observations} plots")]
     NothingCounted {
@@ -484,6 +492,7 @@ impl InferenceError {
                 "Check both numbers; if more can come up than were sown, analyse the number as a count."
             }
             Self::NoTrials { .. } => "Leave the plot out, or enter out of how many it was counted.",
+            Self::NothingSearched { .. } => "Enter the area or length that was searched; it is above zero.",
             Self::NothingCounted { .. } => {
                 "There is nothing to compare; report that nothing was found, and where it was looked for."
             }

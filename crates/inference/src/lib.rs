@@ -11,6 +11,7 @@ mod covariance;
 mod covariates;
 mod curve;
 mod decimal;
+mod discrete;
 pub mod distribution;
 mod equivalence;
 mod error;
@@ -48,6 +49,7 @@ pub use curve::{
     Gain, GroupCurves, Grouping, MeanOfAmount, NotFitted, Optimum, PlotAmounts, Quantity, ResponseCurves, SharedPart,
     SharingTest, WhyNot, curves_of_means, curves_of_plots,
 };
+pub use discrete::{DiscreteAnalysis, DiscreteFit, DiscreteKind, analyse_discrete, plain_values};
 pub use equivalence::Equivalence;
 pub use error::InferenceError;
 pub use estimate::Estimate;

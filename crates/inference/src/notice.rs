@@ -193,6 +193,8 @@ pub enum Notice {
     CountsVaryAsPoisson,
     /// Nothing is left to check whether plots vary more than counting makes them vary.
     OnlyCountingError,
+    /// The plain values of the plots give no error degrees of freedom, so intervals of counts rest on large numbers alone.
+    NoErrorDfOfCounts,
     /// The second method could not be fitted.
     SecondMethodFailed {
         /// Why.
@@ -296,6 +298,9 @@ impl Notice {
             }
             Self::OnlyCountingError => {
                 "There are as many means as plots: errors are those of counting alone, and nothing is left to check whether plots vary more.".into()
+            }
+            Self::NoErrorDfOfCounts => {
+                "The plots give no degrees of freedom for error, so intervals and tests rest on the number of things counted alone.".into()
             }
             Self::SecondMethodFailed { reason } => format!("The second method could not be fitted beside the first: {reason}."),
         }

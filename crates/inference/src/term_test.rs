@@ -12,6 +12,9 @@ pub enum TestMethod {
     KenwardRoger,
     /// REML with the covariance as fitted and Satterthwaite's degrees of freedom.
     Satterthwaite,
+    /// Maximum likelihood: Wald's statistic over its degrees of freedom, against the error degrees of freedom that the same
+    /// comparisons have among the plain values of the plots.
+    Wald,
 }
 
 /// The F test of one term, each mean of the term weighted equally over the other factors.

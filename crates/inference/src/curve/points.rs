@@ -226,6 +226,7 @@ fn reduced(fit: &Fit, rows: &[Vec<f64>]) -> Result<Fit, InferenceError> {
         parameter_covariance: fit.parameter_covariance.clone(),
         observed_covariance: None,
         unknown: fit.unknown.iter().map(|(stratum, matrix)| (stratum.clone(), of_rows(matrix))).collect(),
+        df_like: None,
     })
 }
 

@@ -19,6 +19,7 @@ pub(crate) struct MarginErrors {
     slopes: Vec<Matrix>,
     unknown: Vec<Matrix>,
     parameter_covariance: Matrix,
+    df_like: Option<Box<MarginErrors>>,
 }
 
 impl MarginErrors {
@@ -33,18 +34,28 @@ impl MarginErrors {
             slopes: fit.slopes.iter().map(of_rows).collect(),
             unknown: fit.unknown.iter().map(|(_, matrix)| of_rows(matrix)).collect(),
             parameter_covariance: fit.parameter_covariance.clone(),
+            df_like: fit.df_like.as_ref().map(|like| Box::new(Self::of(like, margins))),
         }
     }
 
     /// One mean; none when its error is not known.
     pub fn mean(&self, a: usize) -> Option<Estimate> {
-        self.estimate(self.means[a], |matrix| matrix[(a, a)])
+        let own = self.estimate(self.means[a], |matrix| matrix[(a, a)])?;
+        self.with_df(own, |like| like.mean(a))
     }
 
     /// One difference; none when its error is not known.
     pub fn difference(&self, a: usize, b: usize) -> Option<Estimate> {
         let of = |matrix: &Matrix| matrix[(a, a)] + matrix[(b, b)] - 2.0 * matrix[(a, b)];
-        self.estimate(self.means[a] - self.means[b], of)
+        let own = self.estimate(self.means[a] - self.means[b], of)?;
+        self.with_df(own, |like| like.difference(a, b))
+    }
+
+    fn with_df(&self, own: Estimate, same: impl Fn(&Self) -> Option<Estimate>) -> Option<Estimate> {
+        match &self.df_like {
+            Some(like) => Some(Estimate { df: same(like)?.df, ..own }),
+            None => Some(own),
+        }
     }
 
     fn estimate(&self, estimate: f64, of: impl Fn(&Matrix) -> f64) -> Option<Estimate> {

@@ -43,6 +43,8 @@ pub struct Fit {
     pub(crate) observed_covariance: Option<Matrix>,
     /// Strata whose variance is not known, with how it would enter the covariance.
     pub(crate) unknown: Vec<(String, Matrix)>,
+    /// Another fit of the same cells from which every comparison takes its degrees of freedom, where the method itself has none.
+    pub(crate) df_like: Option<Box<Fit>>,
 }
 
 /// Stands for a stratum's name where the error cannot be put down to one.
@@ -120,7 +122,11 @@ impl Fit {
         let row = self.row(weights)?;
         let constant = self.grand_mean * weights.iter().sum::<f64>();
         let known = self.estimate_of_row(&row)?;
-        Ok(Estimate { estimate: known.estimate + constant, ..known })
+        let df = match &self.df_like {
+            Some(like) => like.contrast_of_cells(weights)?.df,
+            None => known.df,
+        };
+        Ok(Estimate { estimate: known.estimate + constant, df, ..known })
     }
 
     /// A comparison by weights over the parameters.

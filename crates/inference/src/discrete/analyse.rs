@@ -156,5 +156,7 @@ fn sentence(fit: &GeneralisedFit, kind: &DiscreteKind) -> String {
         [] => "no effects of units".to_owned(),
         names => format!("random effects of {}", names.join(", ")),
     };
-    format!("{what} by a {spread} model: treatments add on {scale}, with {units}, fitted by maximum likelihood (Laplace).")
+    format!(
+        "{what} by a {spread} model: treatments add on {scale}, with {units}, fitted by maximum likelihood (Laplace)."
+    )
 }

@@ -64,10 +64,8 @@ pub(super) fn model(
     });
     let used = |values: &[Option<f64>]| -> Vec<f64> { plots.index.iter().filter_map(|&plot| values[plot]).collect() };
     let values = used(&experiment.response);
-    let column = |covariate: &crate::Covariate| FixedColumn {
-        name: covariate.name.clone(),
-        values: used(&covariate.values),
-    };
+    let column =
+        |covariate: &crate::Covariate| FixedColumn { name: covariate.name.clone(), values: used(&covariate.values) };
     let (observed, offset) = match kind {
         DiscreteKind::Counts { searched, spread } => {
             let offset = searched.as_ref().map(|searched| used(searched).iter().map(|size| size.ln()).collect());

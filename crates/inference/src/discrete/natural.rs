@@ -1,11 +1,11 @@
 //! Tables in the unit of what was counted, with intervals that stay within what is possible.
 
 use super::DiscreteKind;
+use crate::distribution::t_quantile;
 use crate::fit::Fit;
 use crate::generalised::{Link, TreatmentMean};
 use crate::matrix::Matrix;
 use crate::{MeanCell, MeansTable};
-use crate::distribution::t_quantile;
 
 /// The means and their covariance times a factor.
 pub(super) fn scaled(fit: Fit, factor: f64) -> Fit {

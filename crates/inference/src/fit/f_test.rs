@@ -22,7 +22,8 @@ pub struct FTest {
 impl Fit {
     /// Tests comparisons given as weights over the cells.
     pub(crate) fn f_test_of_cells(&self, comparisons: &[Vec<f64>]) -> Result<FTest, InferenceError> {
-        let own = self.f_test_of_rows(comparisons.iter().map(|weights| self.row(weights)).collect::<Result<_, _>>()?)?;
+        let own =
+            self.f_test_of_rows(comparisons.iter().map(|weights| self.row(weights)).collect::<Result<_, _>>()?)?;
         match &self.df_like {
             Some(like) => Ok(f_test(own.f, own.num_df, like.f_test_of_cells(comparisons)?.den_df)),
             None => Ok(own),

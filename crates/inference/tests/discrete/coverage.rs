@@ -15,13 +15,38 @@ struct Simulated {
 }
 
 fn trials() -> Vec<Simulated> {
-    let (split, wide, narrow) = (split_plot(4), blocks(4, &["1", "2", "3", "4", "5"]), blocks(3, &["1", "2", "3", "4"]));
+    let (split, wide, narrow) =
+        (split_plot(4), blocks(4, &["1", "2", "3", "4", "5"]), blocks(3, &["1", "2", "3", "4"]));
     let of = |trial: &Experiment, of: f64| shares(of, trial.treatment.len());
     vec![
-        Simulated { name: "split-plot, 35 of 50", kind: of(&split, 50.0), trial: split.clone(), level: 0.85, sd: vec![0.3, 0.4, 0.4] },
-        Simulated { name: "split-plot, counts of 8", kind: counts(), trial: split, level: 2.08, sd: vec![0.3, 0.4, 0.4] },
-        Simulated { name: "blocks, 35 of 50", kind: of(&wide, 50.0), trial: wide.clone(), level: 0.85, sd: vec![0.3, 0.4] },
-        Simulated { name: "blocks, no variation but counting", kind: of(&wide, 50.0), trial: wide.clone(), level: 0.85, sd: vec![0.3, 0.0] },
+        Simulated {
+            name: "split-plot, 35 of 50",
+            kind: of(&split, 50.0),
+            trial: split.clone(),
+            level: 0.85,
+            sd: vec![0.3, 0.4, 0.4],
+        },
+        Simulated {
+            name: "split-plot, counts of 8",
+            kind: counts(),
+            trial: split,
+            level: 2.08,
+            sd: vec![0.3, 0.4, 0.4],
+        },
+        Simulated {
+            name: "blocks, 35 of 50",
+            kind: of(&wide, 50.0),
+            trial: wide.clone(),
+            level: 0.85,
+            sd: vec![0.3, 0.4],
+        },
+        Simulated {
+            name: "blocks, no variation but counting",
+            kind: of(&wide, 50.0),
+            trial: wide.clone(),
+            level: 0.85,
+            sd: vec![0.3, 0.0],
+        },
         Simulated { name: "blocks, counts of 3", kind: counts(), trial: wide, level: 1.1, sd: vec![0.3, 0.4] },
         Simulated { name: "three blocks, counts of 20", kind: counts(), trial: narrow, level: 3.0, sd: vec![0.3, 0.4] },
     ]
@@ -53,9 +78,10 @@ fn simulate(it: &Simulated, runs: usize) -> BTreeMap<String, (usize, usize)> {
         }
         let mut weights = vec![0.0; treatments];
         (weights[0], weights[1]) = (1.0, -1.0);
-        for (name, estimate) in
-            [("difference", analysis.contrast(&weights)), ("difference on the link's scale", analysis.link_contrast(&weights))]
-        {
+        for (name, estimate) in [
+            ("difference", analysis.contrast(&weights)),
+            ("difference on the link's scale", analysis.link_contrast(&weights)),
+        ] {
             if let Ok(estimate) = estimate {
                 let (lower, upper) = estimate.interval(0.05);
                 note(format!("interval of a {name}"), lower > 0.0 || upper < 0.0);

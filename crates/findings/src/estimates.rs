@@ -1,6 +1,6 @@
 //! Where differences between treatments come from: one analysed measure.
 
-use guardrow_inference::Analysis;
+use guardrow_inference::{Analysis, DiscreteAnalysis};
 use serde::{Deserialize, Serialize};
 
 use crate::{Bounds, Estimate, FindingError, Interval};
@@ -17,6 +17,12 @@ pub trait Estimates {
 }
 
 impl Estimates for Analysis {
+    fn difference(&self, weights: &[f64]) -> Result<Estimate, String> {
+        self.contrast(weights).map_err(|error| error.to_string())
+    }
+}
+
+impl Estimates for DiscreteAnalysis {
     fn difference(&self, weights: &[f64]) -> Result<Estimate, String> {
         self.contrast(weights).map_err(|error| error.to_string())
     }

@@ -3,13 +3,16 @@
 use std::collections::BTreeMap;
 
 use guardrow_agronomy::unit::Unit;
-use guardrow_findings::{Findings, MeasureResult, Measures, PremiseStatus, Setting, TestLevel, Trade, find};
-use guardrow_inference::{Analysis, Covariate, InferenceError, Options, analyse};
+use guardrow_findings::{Estimates, Findings, MeasureResult, Measures, PremiseStatus, Setting, TestLevel, Trade, find};
+use guardrow_inference::{
+    Analysis, Covariate, DiscreteAnalysis, Experiment, InferenceError, MeansTable, Options, TermTest, analyse,
+    analyse_discrete,
+};
 
 use crate::dossier::Dossier;
 use crate::error::ErrorKind;
 use crate::experiment::{experiment, plot_numbers};
-use crate::harvest::response;
+use crate::counted::{Raw, raw};
 use crate::observation::Observed;
 use crate::plan::harvest_key;
 use crate::{Station, StationError};
@@ -20,14 +23,69 @@ pub(crate) struct Analysed {
     pub key: String,
     /// Name for people.
     pub name: String,
-    /// Unit of the values.
+    /// Unit in which it is told.
     pub unit: Unit,
     /// Plot numbers, in the order of the values.
     pub plots: Vec<u32>,
-    /// The values.
+    /// The values in this unit: shares in percent, counts per area or length that was searched.
     pub response: Vec<Option<f64>>,
-    /// The analysis, or why there is none.
+    /// The analysis of these values as measurements, or why there is none.
     pub outcome: Result<Analysis, InferenceError>,
+    /// The analysis of counts, shares and scores as what they are, which then leads.
+    pub discrete: Option<Result<DiscreteAnalysis, InferenceError>>,
+}
+
+/// The tables and tests of the analysis that leads.
+#[derive(Clone, Copy)]
+pub(crate) struct Leading<'a> {
+    /// Means, in the unit in which the measure is told.
+    pub tables: &'a [MeansTable],
+    /// Tests of all terms.
+    pub tests: &'a [TermTest],
+    /// Level of tests and intervals.
+    pub level: f64,
+}
+
+impl Analysed {
+    /// The analysis of counts, shares or scores, where there is one.
+    pub(crate) fn as_discrete(&self) -> Option<&DiscreteAnalysis> {
+        self.discrete.as_ref()?.as_ref().ok()
+    }
+
+    /// The analysis that leads; nothing when there is none.
+    pub(crate) fn leading(&self) -> Option<Leading<'_>> {
+        let discrete =
+            self.as_discrete().map(|it| Leading { tables: &it.tables, tests: &it.tests, level: it.level });
+        let plain = || self.outcome.as_ref().ok();
+        discrete.or_else(|| plain().map(|it| Leading { tables: &it.tables, tests: &it.tests, level: it.level }))
+    }
+
+    /// Why there is no analysis at all.
+    pub(crate) fn why_not(&self) -> Option<String> {
+        let error = match (&self.discrete, &self.outcome) {
+            (Some(Err(error)), Err(_)) | (None, Err(error)) => error,
+            _ => return None,
+        };
+        Some(self.words(error))
+    }
+
+    /// An error in words, with the number that the plot has on the ground.
+    pub(crate) fn words(&self, error: &InferenceError) -> String {
+        let words = format!("{error}. {}", error.help());
+        let mut words = words;
+        for (index, number) in self.plots.iter().enumerate() {
+            words = words.replace(&format!("plot {index} (counted from 0)"), &format!("plot {number}"));
+        }
+        words
+    }
+
+    fn estimates(&self) -> Option<&dyn Estimates> {
+        match (self.as_discrete(), &self.outcome) {
+            (Some(discrete), _) => Some(discrete),
+            (None, Ok(analysis)) => Some(analysis),
+            (None, Err(_)) => None,
+        }
+    }
 }
 
 /// Analyses every measure that has values, the primary one first.
@@ -48,15 +106,19 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
         {
             continue;
         }
-        let response = response(trial, observed, &key)?;
-        if response.iter().all(Option::is_none) {
+        let raw = raw(trial, observed, &key)?;
+        if raw.values.iter().all(Option::is_none) {
             continue;
         }
         let (name, unit) = trial.plan.measured(&key).expect("the keys come from the plan");
-        let mut experiment = experiment(laid, response.clone());
-        experiment.covariates = covariates(trial, observed, &key)?;
-        let outcome = analyse(&experiment, &Options::default());
-        analysed.push(Analysed { key, name, unit, plots: plots.clone(), response, outcome });
+        let covariates = covariates(trial, observed, &key)?;
+        let of = |response| Experiment { covariates: covariates.clone(), ..experiment(laid, response) };
+        let response = raw.plain();
+        let outcome = analyse(&of(response.clone()), &Options::default());
+        let discrete = raw.kind.as_ref().map(|kind| {
+            analyse_discrete(&of(raw.values.clone()), kind, outcome.as_ref().ok(), &Options::default())
+        });
+        analysed.push(Analysed { key, name, unit, plots: plots.clone(), response, outcome, discrete });
     }
     Ok(analysed)
 }
@@ -65,7 +127,8 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
 fn covariates(trial: &Dossier, observed: &Observed, key: &str) -> Result<Vec<Covariate>, StationError> {
     let of = |by: &str| {
         let (name, unit) = trial.plan.measured(by).ok_or_else(|| unknown_adjustment(by))?;
-        Ok(Covariate { name, unit: Some(unit.symbol().to_owned()), values: response(trial, observed, by)? })
+        let values = raw(trial, observed, by).map(|raw: Raw| raw.plain())?;
+        Ok(Covariate { name, unit: Some(unit.symbol().to_owned()), values })
     };
     trial.plan.adjusted_by(key).into_iter().map(of).collect()
 }
@@ -85,13 +148,9 @@ pub(crate) fn findings(
     let measures: Measures<'_> = analysed
         .iter()
         .filter_map(|measure| {
-            let analysis = measure.outcome.as_ref().ok()?;
-            let result = MeasureResult {
-                name: measure.name.clone(),
-                unit: measure.unit,
-                lower_is_better: false,
-                estimates: analysis,
-            };
+            let estimates = measure.estimates()?;
+            let (name, unit) = (measure.name.clone(), measure.unit);
+            let result = MeasureResult { name, unit, lower_is_better: false, estimates };
             Some((measure.key.clone(), result))
         })
         .collect::<BTreeMap<_, _>>();

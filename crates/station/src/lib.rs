@@ -5,6 +5,7 @@
 mod analysed;
 mod bring_in;
 mod choices;
+mod counted;
 mod documents;
 mod dossier;
 mod error;
@@ -30,6 +31,7 @@ mod station;
 mod store_error;
 mod trials;
 mod value;
+mod value_kind;
 mod views;
 
 pub use choices::{CropLine, UnitLine, crops, units};
@@ -42,4 +44,5 @@ pub use plan_file::{read_plan_file, write_plan_file};
 pub use report::{MeasureAnalysis, ReportInFull, analyse_file, analyse_file_in_full};
 pub use requests::*;
 pub use station::{Clock, Station};
+pub use value_kind::{ValueKind, Whole};
 pub use views::*;

@@ -3,9 +3,11 @@
 //! The same value is the body of a stored plan version, the JSON that the pages edit and the TOML plan file.
 //! It may be incomplete while it is being written; [`crate::plan_check`] says what is still missing.
 
-use guardrow_agronomy::unit::{Quantity, Unit};
+use guardrow_agronomy::unit::{Dimension, Quantity, Unit};
 use guardrow_design::{Arrangement, Ground, TreatmentStructure};
 use guardrow_findings::Question;
+
+use crate::ValueKind;
 use serde::{Deserialize, Serialize};
 
 /// Everything that a person decided about one trial.
@@ -91,6 +93,9 @@ pub struct Measure {
     /// Smallest and largest value that can be right; outside is refused.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub range: Option<(f64, f64)>,
+    /// What the values are; measurements when absent.
+    #[serde(default, skip_serializing_if = "ValueKind::is_measured")]
+    pub values: ValueKind,
     /// For a score: what the lowest and the highest value mean.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub anchors: Option<(String, String)>,
@@ -290,7 +295,8 @@ impl Plan {
         }
     }
 
-    /// Name and unit of a measure that can be analysed, by its key: observed or derived.
+    /// Name of a measure that can be analysed and the unit in which it is told, by its key: observed or derived. Shares are told
+    /// in percent, counts per area or length that was searched where that differs.
     pub fn measured(&self, key: &str) -> Option<(String, Unit)> {
         if let Some(harvest) = &self.harvest
             && key == harvest_key::YIELD
@@ -300,7 +306,25 @@ impl Plan {
         self.observed_measures()
             .into_iter()
             .find(|measure| measure.key == key)
-            .map(|measure| (measure.name, measure.unit))
+            .map(|measure| {
+                let unit = self.told_in(&measure);
+                (measure.name, unit)
+            })
+    }
+
+    fn told_in(&self, measure: &Measure) -> Unit {
+        match &measure.values {
+            ValueKind::Share { .. } => Unit::Percent,
+            ValueKind::Counted { searched: Some(key), .. } => {
+                let searched = self.measures.iter().find(|other| other.key == *key).map(|other| other.unit.dimension());
+                match searched {
+                    Some(Dimension::Area) => Unit::CountPerM2,
+                    Some(Dimension::Length) => Unit::CountPerMetre,
+                    _ => measure.unit,
+                }
+            }
+            _ => measure.unit,
+        }
     }
 
     /// Keys of all measures that can be analysed, the primary measure first.
@@ -360,6 +384,7 @@ fn harvest_measures() -> Vec<Measure> {
         event: HARVEST_EVENT.to_owned(),
         method: method.to_owned(),
         range: Some(range),
+        values: ValueKind::Measured,
         anchors: None,
     };
     vec![

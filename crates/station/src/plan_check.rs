@@ -1,12 +1,12 @@
 //! What is missing or wrong in a plan, each remark with the field that it stands at.
 
 use guardrow_agronomy::crop::crop;
-use guardrow_agronomy::unit::Unit;
+use guardrow_agronomy::unit::{Dimension, Unit};
 use guardrow_design::{DesignError, method_sentence, skeleton};
 use guardrow_findings::{Comparison, Margin, Trade, weights};
 
 use crate::spelling::near;
-use crate::{Measure, Plan, PlanCheck, Remark, Weight};
+use crate::{Measure, Plan, PlanCheck, Remark, ValueKind, Weight, Whole};
 
 /// Looks a whole plan over. Remarks come gravest first; a plan without a remark of weight `Refuse` can be laid out.
 pub fn check_plan(plan: &Plan) -> PlanCheck {
@@ -151,6 +151,55 @@ fn check_measures(plan: &Plan, remarks: &mut Remarks) {
                 "write the smallest value first",
             );
         }
+        check_values(plan, measure, &format!("{place}.values"), remarks);
+    }
+}
+
+fn check_values(plan: &Plan, measure: &Measure, place: &str, remarks: &mut Remarks) {
+    if let Some(key) = measure.values.beside() {
+        let known = plan.measures.iter().any(|other| other.key == key);
+        if key == measure.key || !known {
+            remarks.refuse(
+                place,
+                format!("{} is counted against “{key}”, which is no other measure of this plan", measure.key),
+                "name the measure that holds the number or the area of each plot, by its key",
+            );
+        }
+    }
+    let is_number = matches!(measure.unit.dimension(), Dimension::Count | Dimension::Score | Dimension::Index);
+    if !measure.values.is_measured() && !is_number {
+        remarks.refuse(
+            place,
+            format!("{} is in {}, which is not a number of things", measure.key, measure.unit.symbol()),
+            "enter what was counted, in the unit “count” or the name of the things; or call the values measured",
+        );
+    }
+    match &measure.values {
+        ValueKind::Share { of: Whole::Number(0), .. } => {
+            remarks.refuse(place, format!("{} is a share of 0", measure.key), "write out of how many was counted");
+        }
+        ValueKind::Share { of: Whole::Number(whole), .. }
+            if measure.range.is_some_and(|(_, most)| most > f64::from(*whole)) =>
+        {
+            remarks.warn(
+                place,
+                format!("{} may be larger than the {whole} that it is a share of", measure.key),
+                "let its range end at that number",
+            );
+        }
+        ValueKind::Counted { searched: Some(key), .. } => check_searched(plan, measure, key, place, remarks),
+        _ => {}
+    }
+}
+
+fn check_searched(plan: &Plan, measure: &Measure, key: &str, place: &str, remarks: &mut Remarks) {
+    let Some(searched) = plan.measures.iter().find(|other| other.key == key) else { return };
+    if !matches!(searched.unit.dimension(), Dimension::Area | Dimension::Length) {
+        remarks.refuse(
+            place,
+            format!("{} is searched for on {key}, which is in {}", measure.key, searched.unit.symbol()),
+            "name a measure that is an area or a length",
+        );
     }
 }
 

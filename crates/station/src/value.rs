@@ -257,6 +257,7 @@ fn not_a_number(text: &str) -> Trouble {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::ValueKind;
 
     fn measure(unit: &str, range: Option<(f64, f64)>) -> Measure {
         Measure {
@@ -266,6 +267,7 @@ mod tests {
             event: "Harvest".into(),
             method: String::new(),
             range,
+            values: ValueKind::Measured,
             anchors: None,
         }
     }

@@ -155,8 +155,15 @@ export interface Measure {
   event: string;
   method: string;
   range?: [number, number];
+  values?: ValueKind;
   anchors?: [string, string];
 }
+
+/** What the values of a measure are; measurements when absent. */
+export type ValueKind =
+  | { kind: 'measured' }
+  | { kind: 'counted'; searched?: string; spread?: 'poisson' | 'negative_binomial' }
+  | { kind: 'share'; of: number | string; link?: 'logit' | 'probit' | 'complementary_log_log' };
 
 export interface HarvestPlan {
   standard_moisture_pct?: number;

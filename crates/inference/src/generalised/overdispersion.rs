@@ -40,6 +40,11 @@ pub enum DispersionAdvice {
 }
 
 impl DispersionAdvice {
+    /// Whether somebody should look at the values or the model.
+    pub fn calls_for_a_look(self) -> bool {
+        matches!(self, Self::AddPlotEffect | Self::LookAtPlots)
+    }
+
     /// The advice as one sentence.
     pub fn sentence(self) -> &'static str {
         match self {

@@ -2,7 +2,7 @@
 
 use guardrow_design::{Factor, Scale};
 use guardrow_findings::{Finding, Judgement, Verdict as FoundVerdict, mid_sentence};
-use guardrow_inference::{Analysis, MeansTable, distribution};
+use guardrow_inference::{MeansTable, Residual as Left, distribution};
 use guardrow_publish::chart::{
     Axis, Chart, Difference, DifferencesChart, Figure, InteractionChart, InteractionLine, InteractionPoint, MeanPoint,
     MeansChart, Residual, ResidualChart,
@@ -10,7 +10,7 @@ use guardrow_publish::chart::{
 use guardrow_publish::report::{Verdict, VerdictKind};
 
 use super::numbers::{Decimals, df};
-use crate::analysed::Analysed;
+use crate::analysed::{Analysed, Leading};
 
 /// Standardised residuals beyond this are named; a convention, no source: one plot in 370 of a normal sample.
 const FLAG: f64 = 3.0;
@@ -34,7 +34,7 @@ fn verdict_kind(verdict: Option<FoundVerdict>) -> VerdictKind {
 /// The means: lines over two factors where there are two, else one row per treatment or level.
 pub(crate) fn means(
     analysed: &Analysed,
-    analysis: &Analysis,
+    analysis: Leading<'_>,
     factors: &[Factor],
     decimals: Decimals,
 ) -> Option<Figure> {
@@ -219,17 +219,16 @@ fn row(bounds: guardrow_findings::Bounds, decimals: Decimals, verdict: Verdict) 
 }
 
 /// Residuals against fitted values, and their normal plot.
-pub(crate) fn residuals(analysed: &Analysed, analysis: &Analysis) -> Figure {
-    let mut order: Vec<usize> = (0..analysis.residuals.len()).collect();
-    order.sort_by(|&one, &other| analysis.residuals[one].residual.total_cmp(&analysis.residuals[other].residual));
+pub(crate) fn residuals(analysed: &Analysed, residuals: &[Left], unit: &str) -> Figure {
+    let mut order: Vec<usize> = (0..residuals.len()).collect();
+    order.sort_by(|&one, &other| residuals[one].residual.total_cmp(&residuals[other].residual));
     let count = order.len() as f64;
     let mut quantiles = vec![0.0; order.len()];
     for (rank, &index) in order.iter().enumerate() {
         // Blom's plotting positions (Blom 1958, Statistical Estimates and Transformed Beta-Variables).
         quantiles[index] = distribution::normal_quantile((rank as f64 + 1.0 - 0.375) / (count + 0.25));
     }
-    let points: Vec<Residual> = analysis
-        .residuals
+    let points: Vec<Residual> = residuals
         .iter()
         .zip(quantiles)
         .map(|(residual, normal_quantile)| Residual {
@@ -248,7 +247,7 @@ pub(crate) fn residuals(analysed: &Analysed, analysis: &Analysis) -> Figure {
             points.iter().filter(|point| point.flagged).count(),
             points.len()
         ),
-        unit: analysed.unit.symbol().to_owned(),
+        unit: unit.to_owned(),
         points,
         flag_text: if flagged { format!("named: beyond {FLAG} standard deviations") } else { String::new() },
     };

@@ -1,7 +1,7 @@
 //! A report together with the analyses that it was made from, for scripts that need more digits than people do.
 
 use guardrow_agronomy::unit::Unit;
-use guardrow_inference::Analysis;
+use guardrow_inference::{Analysis, DiscreteAnalysis};
 use guardrow_publish::report::Report;
 use serde::Serialize;
 
@@ -23,25 +23,28 @@ pub struct MeasureAnalysis {
     pub measure: String,
     /// Name for people.
     pub name: String,
-    /// Unit of the values, and of everything in the analysis that has a unit.
+    /// Unit of the values, and of everything in the analyses that has a unit.
     pub unit: Unit,
     /// Plot numbers; what the analysis calls plot `i` is the `i`th of these, from 0.
     pub plots: Vec<u32>,
     /// The values on these plots; none where a plot has no value.
     pub values: Vec<Option<f64>>,
-    /// The analysis; absent when there can be none.
+    /// The analysis of these values as measurements; absent when there can be none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub analysis: Option<Analysis>,
-    /// Why there is no analysis.
+    /// The analysis of counts, shares or scores as what they are, which then leads.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub discrete: Option<DiscreteAnalysis>,
+    /// Why there is no analysis of either kind.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why_not: Option<String>,
 }
 
 impl From<Analysed> for MeasureAnalysis {
     fn from(measure: Analysed) -> MeasureAnalysis {
-        let (analysis, why_not) = match measure.outcome {
-            Ok(analysis) => (Some(analysis), None),
-            Err(error) => (None, Some(format!("{error}. {}", error.help()))),
+        let why_not = match &measure.discrete {
+            Some(Err(error)) => Some(measure.words(error)),
+            _ => measure.why_not(),
         };
         MeasureAnalysis {
             measure: measure.key,
@@ -49,7 +52,8 @@ impl From<Analysed> for MeasureAnalysis {
             unit: measure.unit,
             plots: measure.plots,
             values: measure.response,
-            analysis,
+            analysis: measure.outcome.ok(),
+            discrete: measure.discrete.and_then(Result::ok),
             why_not,
         }
     }

@@ -1,6 +1,7 @@
 //! The report of a trial: everything that is stored and computed, put into words, tables and charts.
 
 mod adjusted;
+mod counted;
 mod curves;
 mod figures;
 mod findings;
@@ -205,35 +206,44 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -
         n_sentence: n_sentence(used, &missing),
         ..ResponseReport::default()
     };
-    let analysis = match &measure.outcome {
-        Ok(analysis) => analysis,
-        Err(error) => {
-            report.notices.push(Notice { level: NoticeLevel::Warning, text: format!("{error}. {}", error.help()) });
-            return report;
-        }
+    let Some(leading) = measure.leading() else {
+        let why_not = measure.why_not().unwrap_or_default();
+        report.notices.push(Notice { level: NoticeLevel::Warning, text: why_not });
+        return report;
     };
-    let decimals = Decimals::earned(smallest_se(analysis), measure.unit);
+    let decimals = Decimals::earned(smallest_se(leading.tables), measure.unit);
     let about: Vec<_> = found.claims.iter().filter(|finding| finding.measure_key == measure.key).collect();
     let withheld = findings::withheld(&about);
-    report.tests = tables::tests(analysis, &measure.name);
+    let factors = &laid.treatments.factors;
+    report.tests = tables::tests(measure);
     report.gate_sentence = about
         .iter()
         .filter_map(|finding| finding.gate.as_ref())
         .map(|gate| as_sentence(&gate.sentence))
         .collect::<Vec<_>>()
         .join(" ");
-    report.means = tables::means(analysis, unit, decimals, &withheld);
-    report.precision = precision(analysis);
-    let factors = &laid.treatments.factors;
-    report.precision.splice(0..0, trends::trends(analysis, factors));
-    if deciding {
-        report.precision.extend(curves::curves(analysis, factors, &withheld));
-    }
-    report.precision.extend(adjusted::adjusted(analysis, unit));
-    report.figures.extend(figures::means(measure, analysis, &laid.treatments.factors, decimals));
+    report.means = tables::means(leading, unit, decimals, &withheld);
+    report.figures.extend(figures::means(measure, leading, factors, decimals));
     report.figures.extend(figures::differences(measure, &about, decimals));
-    report.diagnostics = Some(figures::residuals(measure, analysis));
-    report.notices = notices::notices(analysis);
+    report.notices = counted::notices(measure);
+    match (measure.as_discrete(), &measure.outcome) {
+        (Some(discrete), _) => {
+            report.means.extend(counted::at_edge(discrete, unit, decimals));
+            report.precision.extend(counted::sentences(discrete, unit));
+            report.diagnostics = Some(figures::residuals(measure, &counted::residuals(discrete), counted::RESIDUAL_UNIT));
+        }
+        (None, Ok(analysis)) => {
+            report.precision = trends::trends(analysis, factors);
+            report.precision.extend(precision(analysis));
+            if deciding {
+                report.precision.extend(curves::curves(analysis, factors, &withheld));
+            }
+            report.precision.extend(adjusted::adjusted(analysis, unit));
+            report.diagnostics = Some(figures::residuals(measure, &analysis.residuals, unit));
+            report.notices.extend(notices::notices(analysis));
+        }
+        (None, Err(_)) => {}
+    }
     report
 }
 
@@ -271,8 +281,8 @@ fn n_sentence(used: usize, missing: &[String]) -> String {
 }
 
 /// The smallest standard error of a mean decides how many decimals the means earn.
-fn smallest_se(analysis: &guardrow_inference::Analysis) -> Option<f64> {
-    let ses = analysis.tables.iter().flat_map(|table| table.cells.iter().filter_map(|cell| cell.se));
+fn smallest_se(tables: &[guardrow_inference::MeansTable]) -> Option<f64> {
+    let ses = tables.iter().flat_map(|table| table.cells.iter().filter_map(|cell| cell.se));
     ses.filter(|se| *se > 0.0).reduce(f64::min)
 }
 

@@ -23,7 +23,7 @@ pub(crate) fn notices(analysis: &Analysis) -> Vec<Notice> {
 }
 
 /// A notice is technical when it tells how a number came about and no reader would act otherwise for it.
-fn level(notice: &Found) -> NoticeLevel {
+pub(super) fn level(notice: &Found) -> NoticeLevel {
     match notice {
         Found::OneUnit { .. }
         | Found::SameUnits { .. }
@@ -32,6 +32,8 @@ fn level(notice: &Found) -> NoticeLevel {
         | Found::VarianceNotSeparable { .. }
         | Found::InteractionIsUnits { .. }
         | Found::ErrorIsSum { .. }
+        | Found::PlotVarianceNotSeen { .. }
+        | Found::CountsVaryAsPoisson
         | Found::SecondMethodFailed { .. } => NoticeLevel::Technical,
         _ => NoticeLevel::Warning,
     }

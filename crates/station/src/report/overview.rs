@@ -1,10 +1,10 @@
 //! The measures that no claim rests on, side by side: treatments down, measures across.
 
-use guardrow_inference::{Analysis, MeansTable};
+use guardrow_inference::MeansTable;
 use guardrow_publish::report::{Column, Row, RowKind, Section, Table};
 
 use super::numbers::{Decimals, p_value};
-use crate::analysed::Analysed;
+use crate::analysed::{Analysed, Leading};
 
 /// Measures that stand side by side in one table of upright paper.
 const ACROSS: usize = 8;
@@ -47,34 +47,32 @@ fn line(head: String, told: &[Told<'_>], cell: impl Fn(&Told<'_>) -> String) -> 
 
 /// Terms of the first analysis, interactions first.
 fn terms(told: &[Told<'_>]) -> Vec<String> {
-    let analysis = told.iter().find_map(|told| told.analysis);
-    analysis.map(|analysis| analysis.tests.iter().rev().map(|test| test.label.clone()).collect()).unwrap_or_default()
+    let leading = told.iter().find_map(|told| told.leading);
+    leading.map(|leading| leading.tests.iter().rev().map(|test| test.label.clone()).collect()).unwrap_or_default()
 }
 
 fn why_none(measures: &[&Analysed], mut table: Table) -> Table {
     for measure in measures {
-        if let Err(error) = &measure.outcome {
-            table.notes.push(format!("{}: {error}.", measure.name));
-        }
+        table.notes.extend(measure.why_not().map(|why_not| format!("{}: {why_not}", measure.name)));
     }
     table
 }
 
 /// One measure's column.
 struct Told<'a> {
-    analysis: Option<&'a Analysis>,
+    leading: Option<Leading<'a>>,
     table: Option<&'a MeansTable>,
     decimals: Decimals,
 }
 
 impl Told<'_> {
     fn of(measure: &Analysed) -> Told<'_> {
-        let analysis = measure.outcome.as_ref().ok();
-        let table = analysis
-            .and_then(|analysis| analysis.tables.iter().max_by_key(|table| (table.cells.len(), table.term.len())));
+        let leading = measure.leading();
+        let table = leading
+            .and_then(|leading| leading.tables.iter().max_by_key(|table| (table.cells.len(), table.term.len())));
         // The same digits as in the measure's own tables.
-        let decimals = Decimals::earned(analysis.and_then(super::smallest_se), measure.unit);
-        Told { analysis, table, decimals }
+        let decimals = Decimals::earned(leading.and_then(|leading| super::smallest_se(leading.tables)), measure.unit);
+        Told { leading, table, decimals }
     }
 
     fn labels(&self) -> Option<Vec<String>> {
@@ -92,7 +90,7 @@ impl Told<'_> {
     }
 
     fn p(&self, term: &str) -> String {
-        let test = self.analysis.and_then(|analysis| analysis.tests.iter().find(|test| test.label == term));
+        let test = self.leading.and_then(|leading| leading.tests.iter().find(|test| test.label == term));
         test.map(|test| p_value(test.p)).unwrap_or_default()
     }
 }

@@ -4,9 +4,29 @@ use guardrow_inference::{Analysis, Lead, MeansTable, RESIDUAL, TermTest};
 use guardrow_publish::report::{MeanRow, Row, RowKind, Table, TestRow, means_table, tests_table};
 
 use super::numbers::{Decimals, df, f_ratio, four_digits, p_value};
+use crate::analysed::{Analysed, Leading};
 
-/// Tests by stratum, the innermost stratum first and interactions before main effects.
-pub(crate) fn tests(analysis: &Analysis, measure: &str) -> Table {
+/// Tests by stratum, the innermost stratum first and interactions before main effects; those of counts before those of the same
+/// values as plain numbers.
+pub(crate) fn tests(measured: &Analysed) -> Table {
+    let plain = measured.outcome.as_ref().ok();
+    let mut rows = match (measured.as_discrete(), plain) {
+        (Some(discrete), _) => term_rows(&discrete.tests, "Maximum likelihood, Wald"),
+        (None, Some(analysis)) => by_layout(analysis),
+        (None, None) => Vec::new(),
+    };
+    if let (Some(_), Some(analysis)) = (measured.as_discrete(), plain) {
+        let beside = by_layout(analysis).into_iter().filter(|row| !row.f.is_empty());
+        rows.extend(beside.map(|row| TestRow {
+            stratum: "Beside it: the values as plain numbers".to_owned(),
+            mean_square: String::new(),
+            ..row
+        }));
+    }
+    tests_table(&format!("Tests for {}", guardrow_findings::mid_sentence(&measured.name)), &rows)
+}
+
+fn by_layout(analysis: &Analysis) -> Vec<TestRow> {
     let mut rows = match (&analysis.lead, &analysis.strata) {
         (Lead::Strata, Some(table)) => strata_rows(table),
         _ => term_rows(&analysis.tests, "REML, Kenward-Roger"),
@@ -17,7 +37,7 @@ pub(crate) fn tests(analysis: &Analysis, measure: &str) -> Table {
     {
         rows.extend(term_rows(&analysis.other_tests, "Beside it: REML, Kenward-Roger"));
     }
-    tests_table(&format!("Tests for {}", guardrow_findings::mid_sentence(measure)), &rows)
+    rows
 }
 
 fn strata_rows(table: &guardrow_inference::StrataTable) -> Vec<TestRow> {
@@ -62,15 +82,15 @@ fn term_rows(tests: &[TermTest], group: &str) -> Vec<TestRow> {
 /// Means tables in the order in which they may be read: interactions before main effects.
 ///
 /// - `withheld`: names of factors whose averages the interaction gate keeps from standing alone
-pub(crate) fn means(analysis: &Analysis, unit: &str, decimals: Decimals, withheld: &[String]) -> Vec<Table> {
-    let mut tables: Vec<&MeansTable> = analysis.tables.iter().collect();
+pub(crate) fn means(leading: Leading<'_>, unit: &str, decimals: Decimals, withheld: &[String]) -> Vec<Table> {
+    let mut tables: Vec<&MeansTable> = leading.tables.iter().collect();
     tables.sort_by_key(|table| std::cmp::Reverse(table.term.len()));
-    tables.into_iter().map(|table| one_means_table(table, analysis, unit, decimals, withheld)).collect()
+    tables.into_iter().map(|table| one_means_table(table, leading.level, unit, decimals, withheld)).collect()
 }
 
 fn one_means_table(
     table: &MeansTable,
-    analysis: &Analysis,
+    level: f64,
     unit: &str,
     decimals: Decimals,
     withheld: &[String],
@@ -101,7 +121,7 @@ fn one_means_table(
         &format!("Means: {}", table.label),
         &table.label,
         unit,
-        &format!("{} % interval", super::numbers::df(100.0 * (1.0 - analysis.level))),
+        &format!("{} % interval", super::numbers::df(100.0 * (1.0 - level))),
         &rows,
         &notes,
     );

@@ -24,7 +24,8 @@ pub fn measure(key: &str, name: &str, unit: Unit, event: &str) -> Measure {
         event: event.to_owned(),
         method: String::new(),
         range: None,
-        anchors: None,
+        values: guardrow_station::ValueKind::Measured,
+            anchors: None,
     }
 }
 

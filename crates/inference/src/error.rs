@@ -302,6 +302,14 @@ pub enum InferenceError {
         /// What was searched.
         size: f64,
     },
+    /// So many different values are no scores.
+    #[error("{found} different scores occur; a scale of scores has at most {most} steps")]
+    TooManyScores {
+        /// How many occur.
+        found: usize,
+        /// How many can be scores.
+        most: usize,
+    },
     /// All counts are zero.
     #[error("nothing was counted in any of the {observations} plots")]
     NothingCounted {
@@ -492,6 +500,7 @@ impl InferenceError {
                 "Check both numbers; if more can come up than were sown, analyse the number as a count."
             }
             Self::NoTrials { .. } => "Leave the plot out, or enter out of how many it was counted.",
+            Self::TooManyScores { .. } => "Take the values as measurements, or check that only scores were entered.",
             Self::NothingSearched { .. } => "Enter the area or length that was searched; it is above zero.",
             Self::NothingCounted { .. } => {
                 "There is nothing to compare; report that nothing was found, and where it was looked for."

@@ -49,7 +49,7 @@ pub use curve::{
     Gain, GroupCurves, Grouping, MeanOfAmount, NotFitted, Optimum, PlotAmounts, Quantity, ResponseCurves, SharedPart,
     SharingTest, WhyNot, curves_of_means, curves_of_plots,
 };
-pub use discrete::{DiscreteAnalysis, DiscreteFit, DiscreteKind, analyse_discrete, plain_values};
+pub use discrete::{DiscreteAnalysis, DiscreteFit, DiscreteKind, EdgeMean, analyse_discrete, plain_values};
 pub use equivalence::Equivalence;
 pub use error::InferenceError;
 pub use estimate::Estimate;

@@ -9,10 +9,10 @@ use guardrow_inference::{
     analyse_discrete,
 };
 
+use crate::counted::{Raw, raw};
 use crate::dossier::Dossier;
 use crate::error::ErrorKind;
 use crate::experiment::{experiment, plot_numbers};
-use crate::counted::{Raw, raw};
 use crate::observation::Observed;
 use crate::plan::harvest_key;
 use crate::{Station, StationError};
@@ -54,8 +54,7 @@ impl Analysed {
 
     /// The analysis that leads; nothing when there is none.
     pub(crate) fn leading(&self) -> Option<Leading<'_>> {
-        let discrete =
-            self.as_discrete().map(|it| Leading { tables: &it.tables, tests: &it.tests, level: it.level });
+        let discrete = self.as_discrete().map(|it| Leading { tables: &it.tables, tests: &it.tests, level: it.level });
         let plain = || self.outcome.as_ref().ok();
         discrete.or_else(|| plain().map(|it| Leading { tables: &it.tables, tests: &it.tests, level: it.level }))
     }
@@ -90,7 +89,8 @@ impl Analysed {
 
 /// Analyses every measure that has values, the primary one first.
 ///
-/// What only serves to compute the yield (mass, length, width) is not analysed by itself.
+/// What only serves to compute the yield (mass, length, width), or only tells out of how many or on what area was counted, is not
+/// analysed by itself.
 pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<Analysed>, StationError> {
     let laid = trial.laid()?;
     let plots = plot_numbers(laid);
@@ -106,6 +106,10 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
         {
             continue;
         }
+        let is_beside = trial.plan.measures.iter().any(|measure| measure.values.beside() == Some(&key));
+        if is_beside && !trial.plan.question.claims.iter().any(|claim| claim.measure == key) {
+            continue;
+        }
         let raw = raw(trial, observed, &key)?;
         if raw.values.iter().all(Option::is_none) {
             continue;
@@ -115,9 +119,10 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
         let of = |response| Experiment { covariates: covariates.clone(), ..experiment(laid, response) };
         let response = raw.plain();
         let outcome = analyse(&of(response.clone()), &Options::default());
-        let discrete = raw.kind.as_ref().map(|kind| {
-            analyse_discrete(&of(raw.values.clone()), kind, outcome.as_ref().ok(), &Options::default())
-        });
+        let discrete = raw
+            .kind
+            .as_ref()
+            .map(|kind| analyse_discrete(&of(raw.values.clone()), kind, outcome.as_ref().ok(), &Options::default()));
         analysed.push(Analysed { key, name, unit, plots: plots.clone(), response, outcome, discrete });
     }
     Ok(analysed)

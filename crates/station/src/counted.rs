@@ -39,6 +39,7 @@ pub(crate) fn raw(trial: &Dossier, observed: &Observed, key: &str) -> Result<Raw
             let searched = searched.as_ref().map(|key| searched_on_plots(trial, observed, key)).transpose()?;
             Some(DiscreteKind::Counts { searched, spread: *spread })
         }
+        Some(ValueKind::Scored { link }) => Some(DiscreteKind::Scores { link: *link }),
         Some(ValueKind::Share { of, link }) => {
             let of = match of {
                 Whole::Number(number) => vec![Some(f64::from(*number)); values.len()],

@@ -303,13 +303,10 @@ impl Plan {
         {
             return Some(("Yield".to_owned(), harvest.yield_unit));
         }
-        self.observed_measures()
-            .into_iter()
-            .find(|measure| measure.key == key)
-            .map(|measure| {
-                let unit = self.told_in(&measure);
-                (measure.name, unit)
-            })
+        self.observed_measures().into_iter().find(|measure| measure.key == key).map(|measure| {
+            let unit = self.told_in(&measure);
+            (measure.name, unit)
+        })
     }
 
     fn told_in(&self, measure: &Measure) -> Unit {

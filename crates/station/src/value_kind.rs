@@ -1,6 +1,7 @@
 //! What the values of a measure are, which decides how they are analysed.
 
 use guardrow_inference::generalised::{CountSpread, ProportionLink};
+use guardrow_inference::ordinal::ScoreLink;
 use serde::{Deserialize, Serialize};
 
 /// What the values of a measure are.
@@ -27,6 +28,12 @@ pub enum ValueKind {
         #[serde(default)]
         link: ProportionLink,
     },
+    /// Scores on an ordered scale, of which no one knows how far apart they are; told as mean scores.
+    Scored {
+        /// The hidden scale on which treatments add.
+        #[serde(default)]
+        link: ScoreLink,
+    },
 }
 
 /// Out of how many things was counted.
@@ -48,7 +55,9 @@ impl ValueKind {
     /// Key of the measure that this one cannot be analysed without.
     pub fn beside(&self) -> Option<&str> {
         match self {
-            ValueKind::Counted { searched: Some(key), .. } | ValueKind::Share { of: Whole::Measure(key), .. } => Some(key),
+            ValueKind::Counted { searched: Some(key), .. } | ValueKind::Share { of: Whole::Measure(key), .. } => {
+                Some(key)
+            }
             _ => None,
         }
     }

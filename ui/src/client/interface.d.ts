@@ -575,6 +575,11 @@ export interface components {
          * @enum {string}
          */
         Corner: "front_left" | "front_right" | "back_left" | "back_right";
+        /**
+         * @description How counts of equal mean vary, apart from the units in the model.
+         * @enum {string}
+         */
+        CountSpread: "poisson" | "negative_binomial";
         /** @description A crop that a trial can name. */
         CropLine: {
             /**
@@ -1342,6 +1347,8 @@ export interface components {
             ] | null;
             /** @description Unit of every value. */
             unit: string;
+            /** @description What the values are; measurements when absent. */
+            values?: components["schemas"]["ValueKind"];
         };
         /** @description How the trial was laid out and what was compared. */
         Method: {
@@ -1629,6 +1636,11 @@ export interface components {
          * @enum {string}
          */
         PremiseStatus: "occurred" | "did_not_occur" | "cannot_tell" | "none_needed";
+        /**
+         * @description The scale on which effects on a proportion add.
+         * @enum {string}
+         */
+        ProportionLink: "logit" | "probit" | "complementary_log_log";
         /** @description A publication that was made. */
         PublicationLine: {
             /** @description File in the station's publications folder. */
@@ -1941,6 +1953,11 @@ export interface components {
          * @enum {string}
          */
         Scope: "these_environments" | "environments_like_these";
+        /**
+         * @description How things vary along the hidden scale.
+         * @enum {string}
+         */
+        ScoreLink: "logit" | "probit";
         /** @description The season as the report tells it. */
         Season: {
             deviations?: components["schemas"]["Table"] | null;
@@ -2308,6 +2325,30 @@ export interface components {
             /** @description Symbol, as a value writes it. */
             symbol: string;
         };
+        /** @description What the values of a measure are. */
+        ValueKind: {
+            /** @enum {string} */
+            kind: "measured";
+        } | {
+            /** @enum {string} */
+            kind: "counted";
+            /** @description Key of the measure that says what area or length of each plot was searched, when that differs between plots. */
+            searched?: string | null;
+            /** @description How counts of equal mean vary, apart from plots and larger units. */
+            spread?: components["schemas"]["CountSpread"];
+        } | {
+            /** @enum {string} */
+            kind: "share";
+            /** @description The scale on which treatments add. */
+            link?: components["schemas"]["ProportionLink"];
+            /** @description Out of how many. */
+            of: components["schemas"]["Whole"];
+        } | {
+            /** @enum {string} */
+            kind: "scored";
+            /** @description The hidden scale on which treatments add. */
+            link?: components["schemas"]["ScoreLink"];
+        };
         /**
          * @description The verdict, as far as a page or print must know it to mark it.
          * @enum {string}
@@ -2318,6 +2359,8 @@ export interface components {
          * @enum {string}
          */
         Weight: "note" | "warn" | "refuse";
+        /** @description Out of how many things was counted. */
+        Whole: number | string;
     };
     responses: never;
     parameters: never;

@@ -163,7 +163,8 @@ export interface Measure {
 export type ValueKind =
   | { kind: 'measured' }
   | { kind: 'counted'; searched?: string; spread?: 'poisson' | 'negative_binomial' }
-  | { kind: 'share'; of: number | string; link?: 'logit' | 'probit' | 'complementary_log_log' };
+  | { kind: 'share'; of: number | string; link?: 'logit' | 'probit' | 'complementary_log_log' }
+  | { kind: 'scored'; link?: 'logit' | 'probit' };
 
 export interface HarvestPlan {
   standard_moisture_pct?: number;

@@ -8,6 +8,7 @@ export const kinds: { value: Kind; label: string }[] = [
   { value: 'measured', label: 'measurements' },
   { value: 'counted', label: 'numbers of things, without an upper limit' },
   { value: 'share', label: 'so many out of so many' },
+  { value: 'scored', label: 'scores on an ordered scale' },
 ];
 
 /** The kind in a few words, for the closed line. */
@@ -17,6 +18,8 @@ export function kindInShort(values: ValueKind | undefined): string {
       return values.searched === undefined ? 'counted' : `counted on ${values.searched}`;
     case 'share':
       return values.of === 0 ? 'a share' : `out of ${String(values.of)}`;
+    case 'scored':
+      return 'scored';
     default:
       return 'measured';
   }
@@ -26,6 +29,7 @@ export function kindInShort(values: ValueKind | undefined): string {
 export function newKind(kind: Kind): ValueKind | undefined {
   switch (kind) {
     case 'counted':
+    case 'scored':
       return { kind };
     case 'share':
       return { kind, of: 0 };

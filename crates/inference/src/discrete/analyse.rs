@@ -1,14 +1,14 @@
 //! From an experiment to the analysis of its counts, shares or scores.
 
-use super::natural::{scaled, told, with_possible_intervals};
-use super::{DiscreteAnalysis, DiscreteFit, DiscreteKind, Kept};
+use super::fitted::{fit, sentence};
+use super::natural::with_possible_intervals;
+use super::{DiscreteAnalysis, DiscreteKind, Kept};
 use crate::fit::Fit;
-use crate::generalised::{CountSpread, GeneralisedFit, Link, ProportionLink, TreatmentState};
-use crate::model::{Cells, Partition, random_terms};
+use crate::model::{Cells, random_terms};
 use crate::plots::Plots;
 use crate::{Analysis, Experiment, InferenceError, Notice, Options};
 
-/// Analyses counts or shares with every unit of the layout as a random effect, by maximum likelihood (Laplace's approximation).
+/// Analyses counts, shares or scores with every unit of the layout as a random effect, by maximum likelihood (Laplace's approximation).
 ///
 /// Degrees of freedom are no part of that method; with few blocks or main plots its intervals would be too short if none were
 /// used. So every comparison takes those that it has in `plain`, the analysis of the same plots' [`super::plain_values`]. Levels
@@ -33,21 +33,17 @@ pub fn analyse_discrete(
     let (plots, mut notices) = Plots::of(experiment)?;
     let (partitions, of_terms) = random_terms(experiment, &plots, &plots.environments)?;
     notices.extend(of_terms);
-    let fitted = fit(experiment, kind, &plots, &partitions)?;
+    let fitted = fit(experiment, kind, &plots, &partitions, options.level)?;
     let like = plain.and_then(|plain| plain.fit().ok()).cloned();
-    let on_link = of_layout(fitted.on_link()?.clone(), &plots, like.clone());
-    let natural = of_layout(scaled(fitted.on_natural_scale()?, kind.told_as()), &plots, like.clone());
+    let on_link = of_layout(fitted.on_link.clone(), &plots, like.clone());
+    let natural = of_layout(fitted.natural.clone(), &plots, like.clone());
     let estimated = Plots { cells: estimated_cells(&plots.cells, &on_link), ..plots.clone() };
     let terms = crate::terms::terms(&plots.cells);
     let (tests, untested) = super::tests_of_terms::tests(&on_link, &terms, &estimated.cells);
     let (link_tables, of_tables) = crate::means::tables(&terms, &estimated, &on_link, options);
     let (mut tables, _) = crate::means::tables(&terms, &estimated, &natural, options);
-    with_possible_intervals(&mut tables, fitted.link, kind, options.level);
+    with_possible_intervals(&mut tables, fitted.told_as, options.level);
     keep_tests_of_link(&mut tables, &link_tables);
-    let is_edge =
-        |state: TreatmentState| matches!(state, TreatmentState::NothingCounted | TreatmentState::EverythingCounted);
-    let means = fitted.means(options.level)?.into_iter().filter(|mean| is_edge(mean.state));
-    let at_edge = means.map(|mean| told(mean, kind.told_as())).collect();
     for notice in fitted.notices.iter().cloned().chain(untested).chain(of_tables) {
         if !notices.contains(&notice) {
             notices.push(notice);
@@ -61,20 +57,16 @@ pub fn analyse_discrete(
         plots_used: plots.count(),
         plots_missing: plots.missing.clone(),
         link: fitted.link,
-        spread: match kind {
-            DiscreteKind::Counts { spread, .. } => Some(*spread),
-            DiscreteKind::Shares { .. } => None,
-        },
         model: sentence(&fitted, kind),
         tests,
         has_error_df: like.is_some(),
         tables,
         on_link: link_tables,
-        at_edge,
-        components: fitted.components.clone(),
+        at_edge: fitted.at_edge,
+        components: fitted.components,
         log_likelihood: fitted.log_likelihood,
-        evidence: fitted.evidence.clone(),
-        fit: DiscreteFit::Counted(fitted),
+        evidence: fitted.evidence,
+        fit: fitted.fit,
         notices,
         kept: Some(Box::new(Kept { natural, on_link })),
     })
@@ -88,22 +80,6 @@ fn without_missing(experiment: &Experiment, kind: &DiscreteKind) -> Experiment {
         random_factors: Vec::new(),
         ..experiment.clone()
     }
-}
-
-/// Fits the model; where a plot is named, by its index in the experiment.
-fn fit(
-    experiment: &Experiment,
-    kind: &DiscreteKind,
-    plots: &Plots,
-    partitions: &[Partition],
-) -> Result<GeneralisedFit, InferenceError> {
-    let model = super::model::model(experiment, kind, plots, partitions);
-    crate::generalised::fit(&model).map_err(|error| match error {
-        InferenceError::Separated { treatment, plot } => {
-            InferenceError::Separated { treatment, plot: plots.index[plot] }
-        }
-        other => other,
-    })
 }
 
 /// The means of cells as a fit of the trial: treatments averaged over places, degrees of freedom as in `like`.
@@ -137,26 +113,4 @@ fn keep_tests_of_link(tables: &mut [crate::MeansTable], on_link: &[crate::MeansT
             }
         }
     }
-}
-
-fn sentence(fit: &GeneralisedFit, kind: &DiscreteKind) -> String {
-    let (what, spread) = match kind {
-        DiscreteKind::Counts { spread: CountSpread::Poisson, .. } => ("Counts", "Poisson"),
-        DiscreteKind::Counts { spread: CountSpread::NegativeBinomial, .. } => ("Counts", "negative binomial"),
-        DiscreteKind::Shares { .. } => ("Shares", "binomial"),
-    };
-    let scale = match fit.link {
-        Link::Log => "the logarithmic scale",
-        Link::Proportion(ProportionLink::Logit) => "the scale of log odds",
-        Link::Proportion(ProportionLink::Probit) => "a hidden normal scale",
-        Link::Proportion(ProportionLink::ComplementaryLogLog) => "the complementary log-log scale",
-    };
-    let units: Vec<&str> = fit.components.iter().map(|it| it.name.as_str()).collect();
-    let units = match units.as_slice() {
-        [] => "no effects of units".to_owned(),
-        names => format!("random effects of {}", names.join(", ")),
-    };
-    format!(
-        "{what} by a {spread} model: treatments add on {scale}, with {units}, fitted by maximum likelihood (Laplace)."
-    )
 }

@@ -5,13 +5,15 @@
 //! [`crate::ordinal`] fit is then told in the tables and tests of any other analysis.
 
 mod analyse;
+mod fitted;
 mod kind;
 mod model;
 mod natural;
 mod tests_of_terms;
 
 use crate::fit::Fit;
-use crate::generalised::{CountSpread, GeneralisedFit, Link, TreatmentMean, UnitVariance};
+use crate::generalised::{GeneralisedFit, Link, UnitVariance};
+use crate::ordinal::OrdinalFit;
 use crate::{Estimate, Evidence, InferenceError, MeansTable, Notice, TermTest};
 use serde::{Deserialize, Serialize};
 
@@ -32,8 +34,6 @@ pub struct DiscreteAnalysis {
     pub plots_missing: Vec<usize>,
     /// The scale on which treatments add.
     pub link: Link,
-    /// How counts of equal mean vary, for counts.
-    pub spread: Option<CountSpread>,
     /// The model in one sentence.
     pub model: String,
     /// Tests of all fixed terms.
@@ -45,8 +45,8 @@ pub struct DiscreteAnalysis {
     pub tables: Vec<MeansTable>,
     /// The same on the link's scale; differences are logarithms of odds ratios or of ratios. Letters and p stand here.
     pub on_link: Vec<MeansTable>,
-    /// Treatments in which nothing or everything was counted, with exact intervals; they are in no table.
-    pub at_edge: Vec<TreatmentMean>,
+    /// Treatments in which nothing or everything was counted, or only the lowest or highest score given; they are in no table.
+    pub at_edge: Vec<EdgeMean>,
     /// Variances of the units on the link's scale.
     pub components: Vec<UnitVariance>,
     /// Logarithm of the likelihood (Laplace's approximation), constants included.
@@ -67,6 +67,21 @@ pub struct DiscreteAnalysis {
 pub enum DiscreteFit {
     /// Counts or shares.
     Counted(GeneralisedFit),
+    /// Scores.
+    Scored(OrdinalFit),
+}
+
+/// A treatment that has no mean on the link's scale.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct EdgeMean {
+    /// Its label.
+    pub label: String,
+    /// What was observed, in the unit in which means are told.
+    pub mean: f64,
+    /// Lower end of the exact interval of the counts taken together; none for scores.
+    pub lower: Option<f64>,
+    /// Upper end.
+    pub upper: Option<f64>,
 }
 
 /// What further comparisons are computed from.

@@ -1,10 +1,11 @@
-//! From the experiment to the model of counts and shares.
+//! From the experiment to the model of counts, shares and scores.
 
 use super::DiscreteKind;
 use crate::generalised::{FixedColumn, GeneralisedModel, Grouping, Observed, check_count};
 use crate::model::Partition;
+use crate::ordinal::{OrdinalModel, ScoreLink};
 use crate::plots::Plots;
-use crate::{Experiment, InferenceError};
+use crate::{Covariate, Experiment, InferenceError};
 
 /// Looks at every value where its plot is still known by its index in the experiment.
 ///
@@ -36,6 +37,7 @@ pub(super) fn check_values(experiment: &Experiment, kind: &DiscreteKind) -> Resu
                     return Err(InferenceError::MoreThanAll { plot, successes: value, trials });
                 }
             }
+            DiscreteKind::Scores { .. } => {}
         }
     }
     Ok(())
@@ -48,41 +50,75 @@ fn check_searched(plot: usize, searched: Option<f64>) -> Result<(), InferenceErr
     }
 }
 
-/// One fixed mean for every cell, one effect for every unit.
-pub(super) fn model(
-    experiment: &Experiment,
-    kind: &DiscreteKind,
-    plots: &Plots,
-    partitions: &[Partition],
-) -> GeneralisedModel {
-    let cells = &plots.cells;
-    let mut cell_of = vec![0; cells.replication.len()];
-    cells.present.iter().enumerate().for_each(|(cell, present)| {
-        if let Some(index) = present {
-            cell_of[*index] = cell;
+/// The parts that models of every kind share: one fixed mean for every cell, one effect for every unit.
+pub(super) struct Parts {
+    values: Vec<f64>,
+    treatments: Vec<String>,
+    treatment: Vec<usize>,
+    columns: Vec<FixedColumn>,
+    groupings: Vec<Grouping>,
+}
+
+impl Parts {
+    pub fn of(experiment: &Experiment, plots: &Plots, partitions: &[Partition]) -> Self {
+        let cells = &plots.cells;
+        let mut cell_of = vec![0; cells.replication.len()];
+        cells.present.iter().enumerate().for_each(|(cell, present)| {
+            if let Some(index) = present {
+                cell_of[*index] = cell;
+            }
+        });
+        let column = |covariate: &Covariate| {
+            let (name, values) = (covariate.name.clone(), used(plots, &covariate.values));
+            FixedColumn { name, values }
+        };
+        Self {
+            values: used(plots, &experiment.response),
+            treatments: (0..cells.count()).map(|cell| cells.label(cell)).collect(),
+            treatment: plots.cell.iter().map(|&index| cell_of[index]).collect(),
+            columns: experiment.covariates.iter().map(column).collect(),
+            groupings: partitions.iter().map(grouping).collect(),
         }
-    });
-    let used = |values: &[Option<f64>]| -> Vec<f64> { plots.index.iter().filter_map(|&plot| values[plot]).collect() };
-    let values = used(&experiment.response);
-    let column =
-        |covariate: &crate::Covariate| FixedColumn { name: covariate.name.clone(), values: used(&covariate.values) };
-    let (observed, offset) = match kind {
-        DiscreteKind::Counts { searched, spread } => {
-            let offset = searched.as_ref().map(|searched| used(searched).iter().map(|size| size.ln()).collect());
-            (Observed::Counts { counts: values, spread: *spread }, offset)
-        }
-        DiscreteKind::Shares { of, link } => {
-            (Observed::Proportions { successes: values, trials: used(of), link: *link }, None)
-        }
-    };
-    GeneralisedModel {
-        observed,
-        treatments: (0..cells.count()).map(|cell| cells.label(cell)).collect(),
-        treatment: plots.cell.iter().map(|&index| cell_of[index]).collect(),
-        columns: experiment.covariates.iter().map(column).collect(),
-        offset,
-        groupings: partitions.iter().map(grouping).collect(),
     }
+
+    /// A model of counts or shares.
+    pub fn counted(self, observed: impl FnOnce(Vec<f64>) -> Observed, offset: Option<Vec<f64>>) -> GeneralisedModel {
+        let Self { values, treatments, treatment, columns, groupings } = self;
+        GeneralisedModel { observed: observed(values), treatments, treatment, columns, offset, groupings }
+    }
+
+    /// A model of scores: the values that occur, lowest first, are the scores.
+    ///
+    /// # Errors
+    /// [`InferenceError::TooManyScores`] when so many different values are no scores.
+    pub fn scored(self, link: ScoreLink) -> Result<(OrdinalModel, Vec<f64>), InferenceError> {
+        /// Scales of more steps are measured, not scored; common practice, no source.
+        const MOST: usize = 30;
+        let mut scores = self.values.clone();
+        scores.sort_by(f64::total_cmp);
+        scores.dedup();
+        if scores.len() > MOST {
+            return Err(InferenceError::TooManyScores { found: scores.len(), most: MOST });
+        }
+        let Self { values, treatments, treatment, columns, groupings } = self;
+        let place = |value: &f64| scores.partition_point(|score| score < value);
+        let model = OrdinalModel {
+            scores: scores.iter().map(f64::to_string).collect(),
+            score: values.iter().map(place).collect(),
+            count: vec![1.0; values.len()],
+            link,
+            treatments,
+            treatment,
+            columns,
+            groupings,
+        };
+        Ok((model, scores))
+    }
+}
+
+/// The values of the plots that are used.
+pub(super) fn used(plots: &Plots, values: &[Option<f64>]) -> Vec<f64> {
+    plots.index.iter().filter_map(|&plot| values[plot]).collect()
 }
 
 fn grouping(partition: &Partition) -> Grouping {

@@ -1,9 +1,8 @@
 //! Tables in the unit of what was counted, with intervals that stay within what is possible.
 
-use super::DiscreteKind;
+use super::kind::ToldAs;
 use crate::distribution::t_quantile;
 use crate::fit::Fit;
-use crate::generalised::{Link, TreatmentMean};
 use crate::matrix::Matrix;
 use crate::{MeanCell, MeansTable};
 
@@ -20,32 +19,18 @@ pub(super) fn scaled(fit: Fit, factor: f64) -> Fit {
     }
 }
 
-/// Intervals worked out on the link's scale of each mean, and transformed back; differences keep theirs.
-pub(super) fn with_possible_intervals(tables: &mut [MeansTable], link: Link, kind: &DiscreteKind, level: f64) {
-    for cell in tables.iter_mut().flat_map(|table| &mut table.cells) {
-        interval(cell, link, kind.told_as(), level);
-    }
+/// Intervals worked out on a scale without ends and transformed back; differences keep theirs.
+pub(super) fn with_possible_intervals(tables: &mut [MeansTable], told_as: ToldAs, level: f64) {
+    tables.iter_mut().flat_map(|table| &mut table.cells).for_each(|cell| interval(cell, told_as, level));
 }
 
-fn interval(cell: &mut MeanCell, link: Link, told_as: f64, level: f64) {
+fn interval(cell: &mut MeanCell, told_as: ToldAs, level: f64) {
     let (Some(se), Some(df)) = (cell.se, cell.df) else { return };
-    let eta = link.of(cell.mean / told_as);
-    let half = -t_quantile(0.5 * level, df) * se / told_as / link.slope(eta);
+    let ToldAs { low, width, link } = told_as;
+    let eta = link.of((cell.mean - low) / width);
+    let half = -t_quantile(0.5 * level, df) * se / width / link.slope(eta);
     if half.is_finite() {
-        cell.lower = Some(told_as * link.natural(eta - half));
-        cell.upper = Some(told_as * link.natural(eta + half));
-    }
-}
-
-/// A treatment's own mean in the unit in which it is told.
-pub(super) fn told(mean: TreatmentMean, told_as: f64) -> TreatmentMean {
-    let times = |value: Option<f64>| value.map(|value| told_as * value);
-    TreatmentMean {
-        mean: times(mean.mean),
-        se: times(mean.se),
-        lower: times(mean.lower),
-        upper: times(mean.upper),
-        average: times(mean.average),
-        ..mean
+        cell.lower = Some(low + width * link.natural(eta - half));
+        cell.upper = Some(low + width * link.natural(eta + half));
     }
 }

@@ -4,6 +4,7 @@ use super::fit::{Kept, OrdinalFit};
 use crate::distribution::normal_quantile;
 use crate::fit::Fit;
 use crate::generalised::{ChiSquareTest, average_of_natural, check_level};
+use crate::matrix::Matrix;
 use crate::{Estimate, InferenceError};
 use serde::{Deserialize, Serialize};
 
@@ -137,6 +138,38 @@ impl OrdinalFit {
         Ok(&self.kept()?.on_link)
     }
 
+    /// Mean scores of the treatments, each score counted with a value of its own, with their covariance to first order.
+    ///
+    /// - `values`: one for each score of the model, rising
+    ///
+    /// # Errors
+    /// [`InferenceError::Length`] for another number of values; as [`Self::on_link`].
+    pub fn on_values(&self, values: &[f64]) -> Result<Fit, InferenceError> {
+        let kept = self.kept()?;
+        let (found, expected) = (values.len(), kept.labels.len());
+        if found != expected {
+            return Err(InferenceError::Length {
+                list: "the list of values of the scores".to_owned(),
+                found,
+                expected,
+            });
+        }
+        let count = kept.on_link.estimates.len();
+        let (means, slopes): (Vec<f64>, Vec<Vec<f64>>) =
+            (0..count).map(|index| Shares::of(self, kept, index).mean_of(values)).unzip();
+        let slopes = Matrix::from_rows(&slopes);
+        let covariance = slopes.times(&kept.covariance).times_transposed(&slopes);
+        let turned = Matrix::from_diagonal(&(0..count).map(|index| slopes[(index, index)]).collect::<Vec<_>>());
+        let unknown = kept.on_link.unknown.iter();
+        Ok(Fit {
+            estimates: means,
+            adjusted: covariance.clone(),
+            covariance,
+            unknown: unknown.map(|(name, matrix)| (name.clone(), turned.times(matrix).times(&turned))).collect(),
+            ..kept.on_link.clone()
+        })
+    }
+
     fn check_ends(&self, weights: &[f64]) -> Result<(), InferenceError> {
         let kept = self.kept()?;
         match kept.states.iter().zip(weights).position(|(state, &weight)| state.is_end() && weight != 0.0) {
@@ -214,18 +247,25 @@ impl<'a> Shares<'a> {
         ScoreShare { share, se: Some(se), lower: natural(logit - reach), upper: natural(logit + reach), average }
     }
 
-    /// The mean score with its standard error: 1 and the shares above every score, added.
+    /// The mean score with its standard error, the lowest counted as 1.
     fn score(&self) -> (f64, f64) {
+        let values: Vec<f64> = (0..self.kept.labels.len()).map(|score| (score + 1) as f64).collect();
+        let (mean, slopes) = self.mean_of(&values);
+        (mean, self.kept.covariance.quadratic_form(&slopes).max(0.0).sqrt())
+    }
+
+    /// The mean of the scores' values (the lowest, and the steps above every threshold, added) with how it moves with the
+    /// parameters. Scores that nobody gave in between still count.
+    fn mean_of(&self, values: &[f64]) -> (f64, Vec<f64>) {
         let kept = self.kept;
         let link = self.fit.link.link();
         let mut slopes = vec![0.0; kept.covariance.rows];
-        let mut mean = (kept.scores[0] + 1) as f64;
+        let mut mean = values[kept.scores[0]];
         for (at, pair) in kept.scores.windows(2).enumerate() {
-            // scores that nobody gave in between still count
-            let step = (pair[1] - pair[0]) as f64;
+            let step = values[pair[1]] - values[pair[0]];
             mean += step * link.natural(self.eta - self.fit.thresholds[at].at);
             self.add_below(&mut slopes, at, -step);
         }
-        (mean, kept.covariance.quadratic_form(&slopes).max(0.0).sqrt())
+        (mean, slopes)
     }
 }

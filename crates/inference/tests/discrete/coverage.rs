@@ -66,6 +66,7 @@ fn simulate(it: &Simulated, runs: usize) -> BTreeMap<String, (usize, usize)> {
         let value = |eta: &f64| match &it.kind {
             DiscreteKind::Shares { .. } => binomial(&mut stream, 50, 1.0 / (1.0 + (-eta).exp())),
             DiscreteKind::Counts { .. } => poisson(&mut stream, eta.exp()),
+            DiscreteKind::Scores { .. } => unreachable!("no scores are simulated"),
         };
         let response = eta.iter().map(value).map(Some).collect();
         let experiment = Experiment { response, ..it.trial.clone() };

@@ -1,6 +1,7 @@
 //! What is told of counts, shares and scores beside tests and means.
 
-use guardrow_inference::generalised::{Link, ProportionLink};
+use guardrow_inference::generalised::{FittedObservation, Link, ProportionLink};
+use guardrow_inference::ordinal::FittedScore;
 use guardrow_inference::{DiscreteAnalysis, DiscreteFit, Residual};
 use guardrow_publish::report::{Column, Notice, NoticeLevel, Row, Table};
 
@@ -20,20 +21,16 @@ pub(crate) fn notices(measure: &Analysed) -> Vec<Notice> {
             ),
         }],
         Some(Ok(discrete)) => {
-            let DiscreteFit::Counted(fit) = &discrete.fit;
             let of = |notice: &guardrow_inference::Notice| Notice { level: level(notice), text: notice.sentence() };
             let is_told = |notice: &&guardrow_inference::Notice| {
                 !matches!(notice, guardrow_inference::Notice::MissingPlots { .. })
             };
             let mut notices: Vec<Notice> = discrete.notices.iter().filter(is_told).map(of).collect();
-            let advice = fit.overdispersion.advice;
-            notices.push(Notice {
-                level: match advice.calls_for_a_look() {
-                    true => NoticeLevel::Warning,
-                    false => NoticeLevel::Technical,
-                },
-                text: advice.sentence().to_owned(),
-            });
+            if let DiscreteFit::Counted(fit) = &discrete.fit {
+                let advice = fit.overdispersion.advice;
+                let level = if advice.calls_for_a_look() { NoticeLevel::Warning } else { NoticeLevel::Technical };
+                notices.push(Notice { level, text: advice.sentence().to_owned() });
+            }
             notices.sort_by_key(|notice| matches!(notice.level, NoticeLevel::Technical));
             notices
         }
@@ -72,7 +69,7 @@ pub(crate) fn at_edge(discrete: &DiscreteAnalysis, unit: &str, decimals: Decimal
     }
     let interval = format!("{} % interval", df(100.0 * (1.0 - discrete.level)));
     let mut table = Table::new(
-        "Nothing or everything counted",
+        "All at one end",
         vec![
             Column::left("Treatment"),
             Column::right("Observed").with_unit(unit),
@@ -80,27 +77,40 @@ pub(crate) fn at_edge(discrete: &DiscreteAnalysis, unit: &str, decimals: Decimal
         ],
     );
     for mean in &discrete.at_edge {
-        let observed = mean.mean.map(|mean| decimals.value(mean)).unwrap_or_default();
+        let observed = decimals.value(mean.mean);
         let interval = mean.lower.zip(mean.upper).map(|(low, high)| decimals.interval(low, high)).unwrap_or_default();
         table.push(Row::plain([mean.label.clone(), observed, interval]));
     }
-    table.notes.push("Exact intervals of the counts taken together, as if plots did not differ.".to_owned());
+    table.notes.push(
+        "Nothing or everything was counted in these (or one end of the scale scored), so no model can place them; intervals are \
+         the exact ones of the counts taken together, as if plots did not differ."
+            .to_owned(),
+    );
     Some(table)
 }
 
-/// What Pearson residuals are measured in.
-pub(crate) const RESIDUAL_UNIT: &str = "SD of counting";
-
-/// Pearson residuals against what was expected (shares in percent), in the form in which charts take residuals.
-pub(crate) fn residuals(discrete: &DiscreteAnalysis) -> Vec<Residual> {
-    let DiscreteFit::Counted(fit) = &discrete.fit;
-    let used = (0..discrete.plots_used + discrete.plots_missing.len())
-        .filter(|plot| !discrete.plots_missing.contains(plot));
-    let of = |(plot, it): (usize, &guardrow_inference::generalised::FittedObservation)| Residual {
-        plot,
-        fitted: it.trials.map_or(it.fitted, |trials| 100.0 * it.fitted / trials),
-        residual: it.pearson,
-        standardised: it.pearson,
-    };
-    used.zip(&fit.observations).map(of).collect()
+/// What is left of every plot, in the form in which charts take residuals, with what it is measured in: for counts and shares
+/// Pearson residuals against what was expected (shares in percent), for scores the chance of a lower score less that of a
+/// higher against the place on the hidden scale.
+pub(crate) fn residuals(discrete: &DiscreteAnalysis) -> (Vec<Residual>, &'static str) {
+    let plots = discrete.plots_used + discrete.plots_missing.len();
+    let used = (0..plots).filter(|plot| !discrete.plots_missing.contains(plot));
+    match &discrete.fit {
+        DiscreteFit::Counted(fit) => {
+            let of = |(plot, it): (usize, &FittedObservation)| Residual {
+                plot,
+                fitted: it.trials.map_or(it.fitted, |trials| 100.0 * it.fitted / trials),
+                residual: it.pearson,
+                standardised: it.pearson,
+            };
+            (used.zip(&fit.observations).map(of).collect(), "SD of counting")
+        }
+        DiscreteFit::Scored(fit) => {
+            let of = |(plot, it): (usize, &FittedScore)| {
+                let (fitted, residual) = (it.predictor?, it.residual?);
+                Some(Residual { plot, fitted, residual, standardised: residual })
+            };
+            (used.zip(&fit.observations).filter_map(of).collect(), "chance lower less higher")
+        }
+    }
 }

@@ -230,7 +230,8 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -
         (Some(discrete), _) => {
             report.means.extend(counted::at_edge(discrete, unit, decimals));
             report.precision.extend(counted::sentences(discrete, unit));
-            report.diagnostics = Some(figures::residuals(measure, &counted::residuals(discrete), counted::RESIDUAL_UNIT));
+            let (residuals, unit) = counted::residuals(discrete);
+            report.diagnostics = Some(figures::residuals(measure, &residuals, unit));
         }
         (None, Ok(analysis)) => {
             report.precision = trends::trends(analysis, factors);

@@ -68,8 +68,8 @@ struct Told<'a> {
 impl Told<'_> {
     fn of(measure: &Analysed) -> Told<'_> {
         let leading = measure.leading();
-        let table = leading
-            .and_then(|leading| leading.tables.iter().max_by_key(|table| (table.cells.len(), table.term.len())));
+        let table =
+            leading.and_then(|leading| leading.tables.iter().max_by_key(|table| (table.cells.len(), table.term.len())));
         // The same digits as in the measure's own tables.
         let decimals = Decimals::earned(leading.and_then(|leading| super::smallest_se(leading.tables)), measure.unit);
         Told { leading, table, decimals }

@@ -88,13 +88,7 @@ pub(crate) fn means(leading: Leading<'_>, unit: &str, decimals: Decimals, withhe
     tables.into_iter().map(|table| one_means_table(table, leading.level, unit, decimals, withheld)).collect()
 }
 
-fn one_means_table(
-    table: &MeansTable,
-    level: f64,
-    unit: &str,
-    decimals: Decimals,
-    withheld: &[String],
-) -> Table {
+fn one_means_table(table: &MeansTable, level: f64, unit: &str, decimals: Decimals, withheld: &[String]) -> Table {
     let is_withheld = table.term.len() == 1 && withheld.contains(&table.term[0]);
     let rows: Vec<MeanRow> = table
         .cells

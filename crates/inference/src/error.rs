@@ -302,6 +302,18 @@ pub enum InferenceError {
         /// What was searched.
         size: f64,
     },
+    /// A value that a transformation does not take.
+    #[error("plot {plot} (counted from 0) has the value {value}; the {words} needs values {needs}")]
+    CannotTransform {
+        /// Index of the plot.
+        plot: usize,
+        /// The value.
+        value: f64,
+        /// The transformation in words.
+        words: String,
+        /// What it takes.
+        needs: String,
+    },
     /// So many different values are no scores.
     #[error("{found} different scores occur; a scale of scores has at most {most} steps")]
     TooManyScores {
@@ -500,6 +512,9 @@ impl InferenceError {
                 "Check both numbers; if more can come up than were sown, analyse the number as a count."
             }
             Self::NoTrials { .. } => "Leave the plot out, or enter out of how many it was counted.",
+            Self::CannotTransform { .. } => {
+                "Add a number before the transformation (1 for counts with zeros), or choose another transformation."
+            }
             Self::TooManyScores { .. } => "Take the values as measurements, or check that only scores were entered.",
             Self::NothingSearched { .. } => "Enter the area or length that was searched; it is above zero.",
             Self::NothingCounted { .. } => {

@@ -37,6 +37,7 @@ mod regression;
 mod strata;
 mod term_test;
 mod terms;
+mod transform;
 mod trend;
 mod two_methods;
 
@@ -76,4 +77,5 @@ pub use regression::{Coefficient, Regression, regress};
 pub use strata::{AnovaRow, RESIDUAL, StrataTable, StratumRows, VarianceTest};
 pub use term_test::{TermTest, TestMethod};
 pub use terms::{ALL_TREATMENTS, CONTROLS_AND_FACTORIAL};
+pub use transform::{BackCell, BackTable, Transform, TransformKind, TransformedAnalysis, analyse_transformed};
 pub use trend::{LackOfFit, Trend, TrendTerm, polynomial_contrasts};

@@ -5,8 +5,8 @@ use std::collections::BTreeMap;
 use guardrow_agronomy::unit::Unit;
 use guardrow_findings::{Estimates, Findings, MeasureResult, Measures, PremiseStatus, Setting, TestLevel, Trade, find};
 use guardrow_inference::{
-    Analysis, Covariate, DiscreteAnalysis, Experiment, InferenceError, MeansTable, Options, TermTest, analyse,
-    analyse_discrete,
+    Analysis, Covariate, DiscreteAnalysis, Experiment, InferenceError, MeansTable, Options, TermTest,
+    TransformedAnalysis, analyse, analyse_discrete, analyse_transformed,
 };
 
 use crate::counted::{Raw, raw};
@@ -33,6 +33,8 @@ pub(crate) struct Analysed {
     pub outcome: Result<Analysis, InferenceError>,
     /// The analysis of counts, shares and scores as what they are, which then leads.
     pub discrete: Option<Result<DiscreteAnalysis, InferenceError>>,
+    /// The analysis after the transformation that the plan names, beside the others.
+    pub transformed: Option<Result<TransformedAnalysis, InferenceError>>,
 }
 
 /// The tables and tests of the analysis that leads.
@@ -123,7 +125,11 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
             .kind
             .as_ref()
             .map(|kind| analyse_discrete(&of(raw.values.clone()), kind, outcome.as_ref().ok(), &Options::default()));
-        analysed.push(Analysed { key, name, unit, plots: plots.clone(), response, outcome, discrete });
+        let measure = trial.plan.measures.iter().find(|measure| measure.key == key);
+        let transformed = measure
+            .and_then(|measure| measure.transformed)
+            .map(|transform| analyse_transformed(&of(response.clone()), transform, &Options::default()));
+        analysed.push(Analysed { key, name, unit, plots: plots.clone(), response, outcome, discrete, transformed });
     }
     Ok(analysed)
 }

@@ -6,6 +6,7 @@
 use guardrow_agronomy::unit::{Dimension, Quantity, Unit};
 use guardrow_design::{Arrangement, Ground, TreatmentStructure};
 use guardrow_findings::Question;
+use guardrow_inference::Transform;
 
 use crate::ValueKind;
 use serde::{Deserialize, Serialize};
@@ -96,6 +97,9 @@ pub struct Measure {
     /// What the values are; measurements when absent.
     #[serde(default, skip_serializing_if = "ValueKind::is_measured")]
     pub values: ValueKind,
+    /// A transformation after which the values are analysed as well, beside the plain analysis.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub transformed: Option<Transform>,
     /// For a score: what the lowest and the highest value mean.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub anchors: Option<(String, String)>,
@@ -382,6 +386,7 @@ fn harvest_measures() -> Vec<Measure> {
         method: method.to_owned(),
         range: Some(range),
         values: ValueKind::Measured,
+        transformed: None,
         anchors: None,
     };
     vec![

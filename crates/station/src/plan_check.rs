@@ -4,6 +4,7 @@ use guardrow_agronomy::crop::crop;
 use guardrow_agronomy::unit::{Dimension, Unit};
 use guardrow_design::{DesignError, method_sentence, skeleton};
 use guardrow_findings::{Comparison, Margin, Trade, weights};
+use guardrow_inference::TransformKind;
 
 use crate::spelling::near;
 use crate::{Measure, Plan, PlanCheck, Remark, ValueKind, Weight, Whole};
@@ -172,6 +173,16 @@ fn check_values(plan: &Plan, measure: &Measure, place: &str, remarks: &mut Remar
             place,
             format!("{} is in {}, which is not a number of things", measure.key, measure.unit.symbol()),
             "enter what was counted, in the unit “count” or the name of the things; or call the values measured",
+        );
+    }
+    if measure.transformed.is_some_and(|it| it.by == TransformKind::Angular)
+        && measure.unit != Unit::Percent
+        && !matches!(measure.values, ValueKind::Share { .. })
+    {
+        remarks.refuse(
+            place.replace(".values", ".transformed"),
+            format!("the angle is for shares, and {} is in {}", measure.key, measure.unit.symbol()),
+            "use the logarithm or the square root, or enter the share in percent",
         );
     }
     match &measure.values {

@@ -268,6 +268,7 @@ mod tests {
             method: String::new(),
             range,
             values: ValueKind::Measured,
+            transformed: None,
             anchors: None,
         }
     }

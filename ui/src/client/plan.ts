@@ -156,6 +156,7 @@ export interface Measure {
   method: string;
   range?: [number, number];
   values?: ValueKind;
+  transformed?: { by: 'logarithm' | 'square_root' | 'angular'; added?: number };
   anchors?: [string, string];
 }
 

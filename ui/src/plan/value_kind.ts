@@ -1,6 +1,6 @@
 // What the values of a measure are, in words and as it is stored.
 
-import type { ValueKind } from '../client/plan';
+import type { Measure, ValueKind } from '../client/plan';
 
 export type Kind = ValueKind['kind'];
 
@@ -9,6 +9,14 @@ export const kinds: { value: Kind; label: string }[] = [
   { value: 'counted', label: 'numbers of things, without an upper limit' },
   { value: 'share', label: 'so many out of so many' },
   { value: 'scored', label: 'scores on an ordered scale' },
+];
+
+export type Transform = NonNullable<Measure['transformed']>['by'];
+
+export const transforms: { value: Transform; label: string }[] = [
+  { value: 'logarithm', label: 'the logarithm' },
+  { value: 'square_root', label: 'the square root' },
+  { value: 'angular', label: 'the angle of a share' },
 ];
 
 /** The kind in a few words, for the closed line. */

@@ -1,7 +1,7 @@
 //! A report together with the analyses that it was made from, for scripts that need more digits than people do.
 
 use guardrow_agronomy::unit::Unit;
-use guardrow_inference::{Analysis, DiscreteAnalysis};
+use guardrow_inference::{Analysis, DiscreteAnalysis, TransformedAnalysis};
 use guardrow_publish::report::Report;
 use serde::Serialize;
 
@@ -35,6 +35,9 @@ pub struct MeasureAnalysis {
     /// The analysis of counts, shares or scores as what they are, which then leads.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub discrete: Option<DiscreteAnalysis>,
+    /// The analysis after the transformation that the plan names.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub transformed: Option<TransformedAnalysis>,
     /// Why there is no analysis of either kind.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why_not: Option<String>,
@@ -54,6 +57,7 @@ impl From<Analysed> for MeasureAnalysis {
             values: measure.response,
             analysis: measure.outcome.ok(),
             discrete: measure.discrete.and_then(Result::ok),
+            transformed: measure.transformed.and_then(Result::ok),
             why_not,
         }
     }

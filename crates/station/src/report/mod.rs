@@ -12,6 +12,7 @@ pub(crate) mod numbers;
 mod overview;
 mod season;
 mod tables;
+mod transformed;
 mod trends;
 
 use guardrow_findings::{Findings, PremiseStatus};
@@ -245,6 +246,8 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -
         }
         (None, Err(_)) => {}
     }
+    report.means.extend(transformed::means(measure, unit, decimals));
+    report.notices.extend(transformed::why_not(measure));
     report
 }
 

@@ -23,6 +23,11 @@ pub(crate) fn tests(measured: &Analysed) -> Table {
             ..row
         }));
     }
+    if let Some(Ok(transformed)) = &measured.transformed {
+        let group = format!("Beside it: {}", transformed.transform.words());
+        let own = by_layout(&transformed.analysis).into_iter().filter(|row| !row.f.is_empty());
+        rows.extend(own.map(|row| TestRow { stratum: group.clone(), mean_square: String::new(), ..row }));
+    }
     tests_table(&format!("Tests for {}", guardrow_findings::mid_sentence(&measured.name)), &rows)
 }
 

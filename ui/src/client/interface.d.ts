@@ -1345,6 +1345,7 @@ export interface components {
                 number,
                 number
             ] | null;
+            transformed?: components["schemas"]["Transform"] | null;
             /** @description Unit of every value. */
             unit: string;
             /** @description What the values are; measurements when absent. */
@@ -2181,6 +2182,21 @@ export interface components {
             /** @description Plants per area. */
             stand: string;
         };
+        /** @description A transformation of values. */
+        Transform: {
+            /**
+             * Format: double
+             * @description What is added to every value first, such as 1 where counts of zero occur; zero for the angle.
+             */
+            added?: number;
+            /** @description What is done. */
+            by: components["schemas"]["TransformKind"];
+        };
+        /**
+         * @description What is done to every value.
+         * @enum {string}
+         */
+        TransformKind: "logarithm" | "square_root" | "angular";
         /**
          * @description How successive passes are driven.
          * @enum {string}

@@ -18,7 +18,7 @@ fn one(back: &BackTable, transformed: &TransformedAnalysis, unit: &str, decimals
     let words = transformed.transform.words();
     let interval = format!("{} % interval", df(100.0 * (1.0 - transformed.analysis.level)));
     let mut table = Table::new(
-        &format!("Back from the {words}: {}", back.label),
+        format!("Back from the {words}: {}", back.label),
         vec![
             Column::left(&back.label),
             Column::right("Typical plot").with_unit(unit),

@@ -25,6 +25,7 @@ pub fn measure(key: &str, name: &str, unit: Unit, event: &str) -> Measure {
         method: String::new(),
         range: None,
         values: guardrow_station::ValueKind::Measured,
+        transformed: None,
         anchors: None,
     }
 }

@@ -232,6 +232,20 @@ pub enum InferenceError {
         /// The group.
         group: String,
     },
+    /// A sampled factor that some plots have no part in, in a model of the errors that cannot leave plots out of a term.
+    #[error(
+        "'{term}' is a sample that controls have no part in, which models of field trend and of occasions cannot hold"
+    )]
+    SampleBesideControls {
+        /// The term.
+        term: String,
+    },
+    /// Several places in an analysis of one field.
+    #[error("the plots stand on more than one {unit}, but a trend over the field is that of one field")]
+    SeveralFields {
+        /// The kind of place.
+        unit: String,
+    },
     /// More plots hang together than a dense matrix can hold in reasonable time.
     #[error("{joined} plots hang together in this model of the errors; at most {most} can be worked out")]
     TooManyJoined {
@@ -549,6 +563,8 @@ impl InferenceError {
             }
             Self::UnknownClass { .. } => "Number the units from 0 on without gaps, and give the number of units.",
             Self::NoErrorInGroup { .. } => "Join the group with another, or take one variance for all.",
+            Self::SampleBesideControls { .. } => "Declare the factor as fixed, or leave the controls out.",
+            Self::SeveralFields { .. } => "Take the plots of each place and season by themselves.",
             Self::TooManyJoined { .. } => {
                 "Take each site or field by itself, or choose a model in which plots depend on their own block only."
             }

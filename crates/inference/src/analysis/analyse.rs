@@ -205,12 +205,13 @@ fn lead(has_strata: bool, has_model: bool, method: Method) -> Lead {
 
 /// The mixed model's tests with what could not be tested.
 #[derive(Default)]
-struct TestsByModel {
-    tests: Vec<TermTest>,
-    notices: Vec<Notice>,
+pub(crate) struct TestsByModel {
+    pub tests: Vec<TermTest>,
+    pub notices: Vec<Notice>,
 }
 
-fn mixed_tests(fit: &Fit, terms: &[Term], plots: &Plots) -> TestsByModel {
+/// Tests of all terms by Kenward and Roger.
+pub(crate) fn mixed_tests(fit: &Fit, terms: &[Term], plots: &Plots) -> TestsByModel {
     let (mut tests, mut notices) = (Vec::new(), Vec::new());
     for term in terms {
         let comparisons = term.comparisons(&plots.cells);

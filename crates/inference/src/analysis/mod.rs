@@ -6,6 +6,7 @@ mod kept;
 mod leading;
 
 pub use analyse::analyse;
+pub(crate) use analyse::mixed_tests;
 pub use asked::{ContrastRow, ContrastTable, NamedContrast, SimpleEffect};
 pub(crate) use kept::Kept;
 

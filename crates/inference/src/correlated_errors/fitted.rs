@@ -181,7 +181,8 @@ impl CorrelatedAnalysis {
         self.fixed.covariance.quadratic_form(&row)
     }
 
-    fn with_estimates(&self, cells: Fit) -> Fit {
+    /// The estimates on cells that are described.
+    pub(crate) fn with_estimates(&self, cells: Fit) -> Fit {
         let fixed = self.fixed.clone();
         Fit {
             grand_mean: self.mean,

@@ -21,5 +21,7 @@ pub use fitted::{
     CorrelatedAnalysis, CorrelatedFit, Edge, FittedAxis, FittedPart, FittedVariance, ObservationFit, PartEffects,
 };
 pub use model::fit;
+pub(crate) use model::fit_fixed;
+pub(crate) use observations::FixedPart;
 pub use observations::Observations;
-pub use part::{Axis, Groups, Part, Shape, Unit};
+pub use part::{Axis, Groups, Part, RESIDUAL, Shape, Unit};

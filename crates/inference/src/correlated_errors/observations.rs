@@ -86,7 +86,8 @@ impl Observations {
 }
 
 impl FixedPart {
-    fn with_variation(self) -> Result<Self, InferenceError> {
+    /// Refuses values that do not vary within cells.
+    pub fn with_variation(self) -> Result<Self, InferenceError> {
         let within = self.variance_within();
         let total = crate::matrix::dot(&self.value, &self.value) / self.value.len() as f64;
         if within <= 1e-26 * total { Err(InferenceError::NoVariation) } else { Ok(self) }

@@ -7,6 +7,9 @@
 
 use serde::{Deserialize, Serialize};
 
+/// Name of the independent error of each observation.
+pub const RESIDUAL: &str = "residual";
+
 /// One part of the covariance, over all observations.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Part {
@@ -72,7 +75,7 @@ pub enum Shape {
 impl Part {
     /// An independent error of each observation.
     pub fn residual() -> Self {
-        Self { name: "residual".into(), unit: Unit::Each, axes: Vec::new(), groups: None }
+        Self { name: RESIDUAL.into(), unit: Unit::Each, axes: Vec::new(), groups: None }
     }
 
     /// A random effect of each class.

@@ -8,6 +8,6 @@ mod predictions;
 mod reml;
 
 pub use model::{Evidence, MixedFit, StopReason, VarianceComponent};
-pub(crate) use model::{MixedAnalysis, fit};
+pub(crate) use model::{MixedAnalysis, direct_share, fit};
 pub(crate) use predictions::predictions;
 pub use predictions::{Prediction, PredictionKind, PredictionTable};

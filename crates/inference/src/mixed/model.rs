@@ -121,7 +121,7 @@ impl MixedAnalysis {
 
 /// How plain cell means vary with the variance of a term that was left out; nothing for treatments in places and seasons and for
 /// samples, whose comparisons are then judged by what is left.
-fn direct_share(plots: &Plots, partition: &Partition) -> Matrix {
+pub(crate) fn direct_share(plots: &Plots, partition: &Partition) -> Matrix {
     let mut weights = Matrix::zeros(plots.parameters(), partition.division.classes);
     if partition.kind == Kind::Units {
         for (&class, &cell) in partition.division.class.iter().zip(&plots.cell) {

@@ -20,8 +20,20 @@ impl Case {
         Self { rows, expected: serde_json::from_str(&expected).expect("golden values are JSON") }
     }
 
+    /// Golden values that belong to data of another case.
+    pub fn open_golden(name: &str) -> Value {
+        let folder = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/reference").join(name);
+        let text = std::fs::read_to_string(folder.join("expected.json")).expect("the golden values are there");
+        serde_json::from_str(&text).expect("golden values are JSON")
+    }
+
     pub fn numbers(&self, column: &str) -> Vec<f64> {
         self.rows.iter().map(|row| row[column].parse().expect("a number")).collect()
+    }
+
+    /// Numbers of a column with blanks.
+    pub fn values(&self, column: &str) -> Vec<Option<f64>> {
+        self.rows.iter().map(|row| row[column].trim().parse().ok()).collect()
     }
 
     /// Labels of a column in alphabetical order, and for each row the index of its own; several columns are taken together.

@@ -246,6 +246,12 @@ pub enum InferenceError {
         /// The kind of place.
         unit: String,
     },
+    /// Occasions in a trial that is to speak of places like its own.
+    #[error("the trial is to speak of each {unit} like its own, which the analysis of several occasions cannot do")]
+    OccasionsInSampledPlaces {
+        /// The kind of place.
+        unit: String,
+    },
     /// More plots hang together than a dense matrix can hold in reasonable time.
     #[error("{joined} plots hang together in this model of the errors; at most {most} can be worked out")]
     TooManyJoined {
@@ -565,6 +571,9 @@ impl InferenceError {
             Self::NoErrorInGroup { .. } => "Join the group with another, or take one variance for all.",
             Self::SampleBesideControls { .. } => "Declare the factor as fixed, or leave the controls out.",
             Self::SeveralFields { .. } => "Take the plots of each place and season by themselves.",
+            Self::OccasionsInSampledPlaces { .. } => {
+                "Analyse each occasion, or a mean or slope over the season, as a measure of its own; or let the result speak of these places."
+            }
             Self::TooManyJoined { .. } => {
                 "Take each site or field by itself, or choose a model in which plots depend on their own block only."
             }

@@ -36,6 +36,7 @@ mod options;
 pub mod ordinal;
 mod plots;
 mod regression;
+mod repeated;
 mod strata;
 mod term_test;
 mod terms;
@@ -78,6 +79,9 @@ pub use network::{
 pub use notice::Notice;
 pub use options::{FixedUnitsWhen, Letters, Method, Options};
 pub use regression::{Coefficient, Regression, regress};
+pub use repeated::{
+    OccasionAlone, Occasions, OverTime, PlotOnOccasion, Repeated, SeasonMean, TimeTrend, Visit, repeated,
+};
 pub use strata::{AnovaRow, RESIDUAL, StrataTable, StratumRows, VarianceTest};
 pub use term_test::{TermTest, TestMethod};
 pub use terms::{ALL_TREATMENTS, CONTROLS_AND_FACTORIAL};

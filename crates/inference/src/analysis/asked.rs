@@ -4,6 +4,7 @@ use super::analyse::model_test;
 use super::{Analysis, Kept};
 use crate::fit::{FTest, Fit, MarginErrors};
 use crate::means::{holm, listed_means, pairs_of};
+use crate::plots::Plots;
 use crate::terms::{Margin, Term};
 use crate::trend::Trend;
 use crate::{Estimate, InferenceError, MeanCell, MeansTable, PairDifference, TermTest, TestMethod};
@@ -214,24 +215,9 @@ impl Analysis {
         let effect = |(levels, margins): (Vec<String>, Vec<Margin>)| SimpleEffect {
             of: names(of),
             at: names(within).into_iter().zip(levels).collect(),
-            ..self.effect_among(kept, &margins)
+            ..effect_among(&kept.fit, &kept.plots, &margins, self.level)
         };
         Ok(groups.into_iter().filter(|(_, margins)| margins.len() > 1).map(effect).collect())
-    }
-
-    fn effect_among(&self, kept: &Kept, margins: &[Margin]) -> SimpleEffect {
-        let errors = MarginErrors::of(&kept.fit, margins);
-        let cells = kept.plots.cells.count();
-        let first = margins[0].weights(cells);
-        let against_first = |margin: &Margin| margin.weights(cells).iter().zip(&first).map(|(a, b)| a - b).collect();
-        let rows: Vec<Vec<f64>> = margins[1..].iter().map(against_first).collect();
-        SimpleEffect {
-            of: Vec::new(),
-            at: Vec::new(),
-            test: kept.fit.f_test_of_cells(&rows).ok(),
-            cells: listed_means(margins, &kept.plots, &errors, self.level),
-            pairs: pairs_of(&errors, self.level),
-        }
     }
 
     /// Tests of all fixed terms by the mixed model with Satterthwaite's degrees of freedom, beside those by Kenward and Roger.
@@ -262,5 +248,21 @@ impl Analysis {
     fn model_fit(&self) -> Result<&Fit, InferenceError> {
         let kept = self.kept()?;
         Ok(kept.mixed.as_ref().map_or(&kept.fit, |mixed| &mixed.fit))
+    }
+}
+
+/// Some means that can be estimated, tested together and compared in pairs.
+pub(crate) fn effect_among(fit: &Fit, plots: &Plots, margins: &[Margin], level: f64) -> SimpleEffect {
+    let errors = MarginErrors::of(fit, margins);
+    let cells = plots.cells.count();
+    let first = margins[0].weights(cells);
+    let against_first = |margin: &Margin| margin.weights(cells).iter().zip(&first).map(|(a, b)| a - b).collect();
+    let rows: Vec<Vec<f64>> = margins[1..].iter().map(against_first).collect();
+    SimpleEffect {
+        of: Vec::new(),
+        at: Vec::new(),
+        test: fit.f_test_of_cells(&rows).ok(),
+        cells: listed_means(margins, plots, &errors, level),
+        pairs: pairs_of(&errors, level),
     }
 }

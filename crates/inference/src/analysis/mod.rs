@@ -7,6 +7,7 @@ mod leading;
 
 pub use analyse::analyse;
 pub(crate) use analyse::mixed_tests;
+pub(crate) use asked::effect_among;
 pub use asked::{ContrastRow, ContrastTable, NamedContrast, SimpleEffect};
 pub(crate) use kept::Kept;
 

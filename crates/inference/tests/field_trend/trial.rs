@@ -41,19 +41,15 @@ pub fn model<'a>(result: &'a FieldTrend, name: &str) -> &'a ErrorModel {
 pub fn invented(seed: u64, along: f64) -> (Experiment, FieldPositions) {
     let mut stream = RandomStream::new(&Seed::from_number(seed));
     let mut normal = || normal_quantile((f64::from(stream.below(1 << 30)) + 0.5) / f64::from(1 << 30));
-    let mut walked = [[0.0; 4]; 8];
-    for range in 0..8 {
-        for pass in 0..4 {
-            let before = if range > 0 { walked[range - 1][pass] } else { normal() };
-            walked[range][pass] = along * before + (1.0 - along * along).sqrt() * normal();
-        }
+    let mut walked: Vec<f64> = Vec::new();
+    for plot in 0..32 {
+        let before = if plot < 4 { normal() } else { walked[plot - 4] };
+        walked.push(along * before + (1.0 - along * along).sqrt() * normal());
     }
     let plots: Vec<(usize, usize)> = (0..32).map(|plot| (plot / 4, plot % 4)).collect();
     let treatment: Vec<usize> = (0..32).map(|plot| (plot * 5 + 3 * (plot / 8)) % 8).collect();
-    let response = plots
-        .iter()
-        .zip(&treatment)
-        .map(|(&(range, pass), &it)| Some(50.0 + it as f64 * 0.3 + 2.0 * walked[range][pass] + normal()));
+    let response =
+        walked.iter().zip(&treatment).map(|(ground, &it)| Some(50.0 + it as f64 * 0.3 + 2.0 * ground + normal()));
     let labels: Vec<String> = (1..=8).map(|it| format!("t{it}")).collect();
     let blocks = plots.iter().map(|it| it.0 / 2).collect();
     let experiment = Experiment::new(

@@ -52,7 +52,7 @@ pub(crate) enum Command {
     Premise(premise::Premise),
     /// Look over a filled sheet or table, and take it in
     TakeIn(take_in::TakeIn),
-    /// Make a document: map, sheets, labels, packing list, report, data package
+    /// Make a document: map, sheets, labels, packing list, report, data package, script for R
     Document(document::Document),
     /// Show yields by plot, as harvested and at standard moisture
     Harvest(harvest::Harvest),
@@ -116,6 +116,8 @@ pub(crate) enum Kind {
     Report,
     /// All data of the trial, with a description of every column
     DataPackage,
+    /// Script for R that reproduces the analyses, with its data
+    RScript,
 }
 
 impl From<Kind> for DocumentKind {
@@ -128,6 +130,7 @@ impl From<Kind> for DocumentKind {
             Kind::PackingList => DocumentKind::PackingList,
             Kind::Report => DocumentKind::Report,
             Kind::DataPackage => DocumentKind::DataPackage,
+            Kind::RScript => DocumentKind::RScript,
         }
     }
 }

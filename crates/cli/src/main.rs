@@ -7,6 +7,7 @@ mod arguments;
 mod commands;
 mod exit;
 mod given_file;
+mod given_folder;
 mod printed;
 mod trouble;
 

@@ -45,7 +45,8 @@ mod trend;
 mod two_methods;
 
 pub use analysis::{
-    Analysis, ContrastRow, ContrastTable, Lead, NamedContrast, Residual, SimpleEffect, StratumCv, analyse,
+    Analysis, Compared, ContrastRow, ContrastTable, Lead, ModelParts, NamedContrast, PartCell, PartRandom, PartTerm,
+    Residual, SimpleEffect, StratumCv, analyse,
 };
 pub use covariance::CovariateResult;
 pub use curve::{

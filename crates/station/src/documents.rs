@@ -27,6 +27,7 @@ impl DocumentKind {
             DocumentKind::PackingList => "packing-list",
             DocumentKind::Report => "report",
             DocumentKind::DataPackage => "data-package",
+            DocumentKind::RScript => "r-script",
         }
     }
 
@@ -36,7 +37,7 @@ impl DocumentKind {
             DocumentKind::FieldSheet | DocumentKind::FieldWorkbook => Some("field sheets were printed"),
             DocumentKind::PacketLabels => Some("packet labels were printed"),
             DocumentKind::PackingList => Some("a packing list was printed"),
-            DocumentKind::Map | DocumentKind::Report | DocumentKind::DataPackage => None,
+            DocumentKind::Map | DocumentKind::Report | DocumentKind::DataPackage | DocumentKind::RScript => None,
         }
     }
 }
@@ -61,7 +62,13 @@ impl Station {
         let by = named(&options.by)?;
         let trial = self.dossier(code)?;
         let made = match kind {
-            DocumentKind::DataPackage => self.data_package(&trial)?,
+            DocumentKind::DataPackage => {
+                folder_and_archive(&format!("{}-data", trial.code()), crate::paper::data_package::files(self, &trial)?)?
+            }
+            DocumentKind::RScript => {
+                let written = crate::r_script::write(&trial, &self.observed(&trial, None)?)?;
+                folder_and_archive(&format!("{}-r", trial.code()), written.files)?
+            }
             kind => vec![self.printed(&trial, kind, options)?],
         };
         let folder = self.store.folder().publications();
@@ -132,7 +139,7 @@ impl Station {
                 ("pdf", document::packing_pdf(&packing_list(trial, &packets, &self.lots()?, &station, &today)?, paper))
             }
             DocumentKind::Report => ("pdf", document::report_pdf(&self.report(trial.code())?, paper)),
-            DocumentKind::DataPackage => unreachable!("a data package is a folder, made elsewhere"),
+            DocumentKind::DataPackage | DocumentKind::RScript => unreachable!("these are folders, made elsewhere"),
         };
         let bytes = bytes.map_err(|error| {
             StationError::new(ErrorKind::Internal, error.to_string(), kind.word(), "report this; nothing was lost")
@@ -175,16 +182,15 @@ impl Station {
                 .collect(),
         }
     }
+}
 
-    fn data_package(&self, trial: &Dossier) -> Result<Vec<Made>, StationError> {
-        let folder = format!("{}-data", trial.code());
-        let files = crate::paper::data_package::files(self, trial)?;
-        let whole = guardrow_publish::data_package::archive(&files)
-            .map_err(|error| StationError::new(ErrorKind::Internal, error.to_string(), "data package", error.help()))?;
-        let mut made = vec![Made { file: format!("{folder}.zip"), bytes: whole }];
-        made.extend(files.into_iter().map(|(name, bytes)| Made { file: format!("{folder}/{name}"), bytes }));
-        Ok(made)
-    }
+/// The files of a folder and, first, all of them in one archive.
+fn folder_and_archive(folder: &str, files: Vec<(String, Vec<u8>)>) -> Result<Vec<Made>, StationError> {
+    let whole = guardrow_publish::data_package::archive(&files)
+        .map_err(|error| StationError::new(ErrorKind::Internal, error.to_string(), folder, error.help()))?;
+    let mut made = vec![Made { file: format!("{folder}.zip"), bytes: whole }];
+    made.extend(files.into_iter().map(|(name, bytes)| Made { file: format!("{folder}/{name}"), bytes }));
+    Ok(made)
 }
 
 fn paper(options: &DocumentOptions) -> Result<Paper, StationError> {

@@ -64,6 +64,8 @@ pub enum DocumentKind {
     Report,
     /// Data package.
     DataPackage,
+    /// Script for R with its data.
+    RScript,
 }
 
 /// Options of a document.

@@ -190,6 +190,7 @@ async fn the_report_and_every_document() {
         ("packing-list", "application/pdf", "%PDF"),
         ("report", "application/pdf", "%PDF"),
         ("data-package", "application/zip", "PK"),
+        ("r-script", "application/zip", "PK"),
     ] {
         let options = json!({"by": BY, "event": "stand count"});
         let line = server.post(&format!("/api/trials/26-03/documents/{kind}"), &options, StatusCode::OK).await;
@@ -202,7 +203,7 @@ async fn the_report_and_every_document() {
         check_hardened(&document);
     }
     let trial = server.read("/api/trials/26-03").await;
-    assert_eq!(trial["publications"].as_array().map(Vec::len), Some(7));
+    assert_eq!(trial["publications"].as_array().map(Vec::len), Some(8));
 }
 
 #[tokio::test]

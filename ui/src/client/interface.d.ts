@@ -672,7 +672,7 @@ export interface components {
          * @description A document to be made and kept in the publications folder.
          * @enum {string}
          */
-        DocumentKind: "map" | "field-sheet" | "field-workbook" | "packet-labels" | "packing-list" | "report" | "data-package";
+        DocumentKind: "map" | "field-sheet" | "field-workbook" | "packet-labels" | "packing-list" | "report" | "data-package" | "r-script";
         /** @description Options of a document. */
         DocumentOptions: {
             /**

@@ -112,7 +112,8 @@ export type DocumentKind =
   | 'packet-labels'
   | 'packing-list'
   | 'report'
-  | 'data-package';
+  | 'data-package'
+  | 'r-script';
 
 export interface DocumentOptions {
   by: string;

@@ -8,4 +8,5 @@ export const DOCUMENT_WORDS: Record<string, string> = {
   'packing-list': 'packing list',
   report: 'report',
   'data-package': 'data package',
+  'r-script': 'script for R',
 };

@@ -5,9 +5,9 @@ use std::path::{Path, PathBuf};
 use guardrow_publish::chart::Figure;
 use guardrow_publish::document::{Paper, report_pdf};
 use guardrow_publish::report::Report;
-use guardrow_station::{ReportInFull, StationError, analyse_file_in_full};
+use guardrow_station::{ReportInFull, StationError, analyse_file_in_full, r_script_of_file};
 
-use crate::{given_file, printed, trouble};
+use crate::{given_file, given_folder, printed, trouble};
 
 /// Analyse and report a trial that was laid out elsewhere, without a station
 #[derive(Debug, clap::Args)]
@@ -27,6 +27,12 @@ pub(crate) struct Analyse {
     /// Write report (PDF and JSON) and charts (SVG) into a folder
     #[arg(long, value_name = "FOLDER")]
     out: Option<PathBuf>,
+    /// Write a script for R that reproduces the analyses, and its data, into a new folder
+    #[arg(long, value_name = "FOLDER")]
+    r_script: Option<PathBuf>,
+    /// Write over the files of an earlier script for R in that folder
+    #[arg(long, requires = "r_script")]
+    replace: bool,
 }
 
 pub(crate) fn run(analyse: &Analyse) -> Result<String, StationError> {
@@ -41,6 +47,11 @@ pub(crate) fn run(analyse: &Analyse) -> Result<String, StationError> {
     if let Some(folder) = &analyse.out {
         write_out(&full, folder)?;
         eprintln!("Report and charts are in {}.", folder.display());
+    }
+    if let Some(folder) = &analyse.r_script {
+        let script = r_script_of_file(&plan, &table, jiff::Timestamp::now)?;
+        given_folder::write(folder, &script.files, analyse.replace)?;
+        eprintln!("The script for R is in {}; it compares {} numbers.", folder.display(), script.numbers);
     }
     if analyse.json { printed::json(&full) } else { Ok(printed::report(report)) }
 }

@@ -4,7 +4,7 @@ use guardrow_station::{DocumentOptions, StationError};
 
 use crate::arguments::{Kind, TrialOf};
 
-/// Make a document: map, sheets, labels, packing list, report, data package
+/// Make a document: map, sheets, labels, packing list, report, data package, script for R
 ///
 /// Labels, packing list and sheets lock the layout: another draw then needs a reason.
 #[derive(Debug, clap::Args)]

@@ -4,12 +4,14 @@ mod analyse;
 mod asked;
 mod kept;
 mod leading;
+mod parts;
 
 pub use analyse::analyse;
 pub(crate) use analyse::mixed_tests;
 pub(crate) use asked::effect_among;
 pub use asked::{ContrastRow, ContrastTable, NamedContrast, SimpleEffect};
 pub(crate) use kept::Kept;
+pub use parts::{Compared, ModelParts, PartCell, PartRandom, PartTerm};
 
 use crate::mixed::{MixedFit, PredictionTable};
 use crate::strata::StrataTable;

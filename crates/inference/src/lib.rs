@@ -16,6 +16,7 @@ pub mod distribution;
 mod equivalence;
 mod error;
 mod error_models;
+mod errors_by_environment;
 mod estimate;
 mod experiment;
 mod field_trend;
@@ -58,6 +59,7 @@ pub use discrete::{DiscreteAnalysis, DiscreteFit, DiscreteKind, EdgeMean, analys
 pub use equivalence::Equivalence;
 pub use error::InferenceError;
 pub use error_models::{ErrorModel, ErrorModels};
+pub use errors_by_environment::{ErrorsByEnvironment, errors_by_environment};
 pub use estimate::Estimate;
 pub use experiment::{Covariate, Experiment};
 pub use field_trend::{FieldLead, FieldPositions, FieldTrend, PlotOnField, field_trend};

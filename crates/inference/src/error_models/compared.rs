@@ -11,7 +11,7 @@ use serde::{Deserialize, Serialize};
 
 /// A model before it is fitted.
 pub(crate) struct Candidate {
-    pub name: &'static str,
+    pub name: String,
     pub describes: String,
     pub parts: Vec<Part>,
 }
@@ -114,7 +114,7 @@ fn described(
     fit: &impl Fn(&CorrelatedAnalysis) -> Fit,
     fixed: &Fixed,
 ) -> ErrorModel {
-    let (name, describes) = (candidate.name.to_owned(), candidate.describes.clone());
+    let (name, describes) = (candidate.name.clone(), candidate.describes.clone());
     let behind = None;
     match analysis {
         Ok(analysis) => {

@@ -18,7 +18,7 @@ pub(super) fn candidates(partitions: &[Partition], places: &Places) -> Vec<Candi
     let strata = &partitions[..partitions.len() - 1];
     let with = |name: &'static str, describes: String, own: Vec<Part>| {
         let parts = crate::error_models::strata_parts(strata).into_iter().chain(own).collect();
-        Candidate { name, describes, parts }
+        Candidate { name: name.to_owned(), describes, parts }
     };
     let alone = "Units as they were randomised, plots independent within them.".to_owned();
     let mut found = vec![with("as randomised", alone, vec![Part::residual()])];

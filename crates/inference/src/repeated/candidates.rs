@@ -38,7 +38,7 @@ pub(super) fn candidates(
     };
     let with = |name: &'static str, describes: &str, own: Vec<Part>| {
         let describes = describes.to_owned();
-        Candidate { name, describes, parts: strata_parts(&strata).into_iter().chain(own).collect() }
+        Candidate { name: name.to_owned(), describes, parts: strata_parts(&strata).into_iter().chain(own).collect() }
     };
     let decay = match occasions.is_even() {
         true => {

@@ -16,11 +16,12 @@ pub struct FieldTrend {
     pub as_randomised: Analysis,
     /// All models that were tried, with the choice.
     pub models: ErrorModels,
-    /// Which of the two a reader should rest on.
+    /// Which of the two a reader should take means and differences from.
     pub lead: FieldLead,
     /// Why, in words.
     pub why: String,
-    /// Tests of all fixed terms by the chosen model (Kenward and Roger).
+    /// Tests of all fixed terms by the chosen model (Kenward and Roger). They reject too often, since the model was chosen by the same values: those
+    /// of `as_randomised` lead always.
     pub tests: Vec<TermTest>,
     /// Means of every fixed term by the chosen model, with all differences.
     pub tables: Vec<MeansTable>,

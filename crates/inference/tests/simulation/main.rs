@@ -6,6 +6,7 @@
 //! `docs/numbers/coverage.md` and checks it more closely; `GUARDROW_REFRESH_TABLES=1` writes it anew.
 
 mod fields;
+mod seasons;
 mod trials;
 
 use guardrow_design::{RandomStream, Seed};
@@ -113,6 +114,30 @@ fn fields_in_a_long_run() {
     }
     // a model near an edge may be fitted or not by a rounding: a trial more or less
     check_table(&lines, "| 6 entries, 4 blocks", &[3, 4, 5, 6], 0.6);
+}
+
+#[test]
+fn seasons_in_a_short_run() {
+    for (index, errors) in seasons::KINDS.into_iter().enumerate() {
+        let (name, counts) = seasons::simulate(errors, 30, 600 + index as u64);
+        seasons::check(&name, &counts);
+    }
+}
+
+#[test]
+#[ignore = "takes minutes; makes the table of seasons in docs/numbers/coverage.md"]
+fn seasons_in_a_long_run() {
+    let mut lines = Vec::new();
+    for (index, errors) in seasons::KINDS.into_iter().enumerate() {
+        let (name, counts) = seasons::simulate(errors, 400, 9500 + index as u64);
+        for count in &counts {
+            let (what, df, missed) = (&count.name, count.df, 100.0 * count.share());
+            lines.push(format!("| {name} | {what} | {df:.1} | {missed:.1} |"));
+        }
+        seasons::check(&name, &counts);
+    }
+    println!("{}", lines.join("\n"));
+    check_table(&lines, "| a lasting level", &[4], 0.6);
 }
 
 #[test]

@@ -376,7 +376,7 @@ export async function find({ page, look, station }) {
 
 export async function publish({ page, look, station }) {
   await turnTo(page, 'Publish', 'What leaves the station?');
-  for (const [button, link] of [['Make the report as PDF', /report.*\.pdf$/], ['Make the data package', /-data\.zip$/]]) {
+  for (const [button, link] of [['Make the report as PDF', /report.*\.pdf$/], ['Make the data package', /-data\.zip$/], ['Make the script for R', /-r\.zip$/]]) {
     await page.getByRole('button', { name: button }).click();
     const made = page.getByRole('link', { name: link }).first();
     await made.waitFor();

@@ -7,6 +7,9 @@ nothing cannot pass.
 
 import csv
 import io
+import itertools
+import os
+import random
 import re
 import shutil
 import subprocess
@@ -41,11 +44,16 @@ def levels_of(case, column):
         return sorted({row[column] for row in csv.DictReader(file)})
 
 
-def compared(folder):
+def compared(folder, locale="C.UTF-8"):
     """Runs the script of a folder by R and gives what it printed of each number: (part, term) -> numbers."""
     assert RSCRIPT, "Rscript is not there; tests/run installs it"
     done = subprocess.run(
-        [RSCRIPT, str(folder / "reproduce.R")], capture_output=True, text=True, timeout=PATIENCE_S, cwd="/"
+        [RSCRIPT, str(folder / "reproduce.R")],
+        capture_output=True,
+        encoding="utf-8",
+        timeout=PATIENCE_S,
+        cwd="/",
+        env={**os.environ, "LC_ALL": locale},
     )
     assert done.returncode == 0, done.stderr
     with open(folder / "expected.csv", newline="", encoding="utf-8") as file:
@@ -160,6 +168,133 @@ def test_arrangements_stated_for_a_published_table(tmp_path, case, factors, arra
     assert parts <= set(found), sorted(parts - set(found))
 
 
+# Invented trials, for what no published one has. ----------------------------------------------------------------------
+
+
+def invented(units, treatments, columns=1):
+    """Rows of units, treatment and values, with an effect of every unit and treatment; the same each time."""
+    chance = random.Random(2026)
+    effects = {}
+
+    def effect(*key):
+        return effects.setdefault(key, chance.gauss(0, 3))
+
+    rows = []
+    for unit in units:
+        for treatment in treatments:
+            size = sum(effect(*unit[: depth + 1]) for depth in range(len(unit))) + effect(*treatment)
+            values = [round(50 + size + effect(unit[0], *treatment) + chance.gauss(0, 2), 2)]
+            values += [round(30 + chance.gauss(0, 2), 2) for _ in range(columns - 1)]
+            rows.append([*unit, *treatment, *values])
+    return rows
+
+
+def without(rows, gone):
+    """The rows with the last value of some left out."""
+    return [[*row[:-1], ""] if gone(row) else row for row in rows]
+
+
+VARIETIES, RATES, CHECKS = ["A", "B", "C"], ["low", "mid", "high"], ["check", "untreated"]
+BLOCKS = [[block] for block in range(1, 5)]
+SITES = [[site, block] for site in range(1, 5) for block in range(1, 4)]
+YEARS = [[site, year, block] for site in range(1, 4) for year in range(1, 3) for block in range(1, 4)]
+PAIRS = [[variety, rate] for variety in VARIETIES for rate in RATES]
+BESIDE = [[variety] for variety in VARIETIES] + [[check] for check in CHECKS]
+SPLIT = 'kind = "split_plot"\nreplicates = 4\nmain_plot_factors = ["variety"]'
+TWO = {"variety": VARIETIES, "rate": RATES}
+STATED_AT = 'kind = "stated"\nreplicates = 12\nunits = "{}"\nenvironments = [{}]\nscope = "{}"'
+
+
+def at(units, places, scope):
+    return STATED_AT.format(units, ", ".join(f'"{place}"' for place in places), scope)
+
+
+THESE, LIKE_THESE = "these_environments", "environments_like_these"
+ADJUSTED = '[[measures]]\nkey = "stand"\nname = "Stand"\nunit = "index"\nevent = "counted"\n[[adjustments]]\nmeasure = "y"\nby = ["stand"]'
+INVENTED = {
+    "a lost main plot": (
+        plan(TWO, SPLIT, "y"),
+        ["block", "variety", "rate", "y"],
+        without(invented(BLOCKS, PAIRS), lambda row: row[:2] == [2, "C"]),
+        {"means", "differences"} | MIXED,
+    ),
+    "a combination without values": (
+        plan(TWO, SPLIT, "y"),
+        ["block", "variety", "rate", "y"],
+        without(invented(BLOCKS, PAIRS), lambda row: row[1:3] == ["B", "mid"]),
+        {"means", "differences"} | MIXED,
+    ),
+    "a covariate in a split-plot": (
+        plan(TWO, SPLIT, "y", ADJUSTED),
+        ["block", "variety", "rate", "y", "stand"],
+        without(invented(BLOCKS, PAIRS, columns=2), lambda row: row[:3] == [1, "A", "low"]),
+        {"means", "differences", "slopes"} | MIXED,
+    ),
+    "unequal replication": (
+        plan(TWO, 'kind = "completely_random"\nreplicates = 4', "y"),
+        ["variety", "rate", "y"],
+        [row[1:] for row in without(invented(BLOCKS, PAIRS), lambda row: row[:2] in ([1, "A"], [2, "A"]) or row[0:3] == [3, "B", "mid"])],
+        {"tests by strata", "means", "differences"},
+    ),
+    "rows and columns in squares": (
+        plan({"variety": VARIETIES}, 'kind = "stated"\nreplicates = 12\nunits = "square / (row x column)"', "y"),
+        ["square", "row", "column", "variety", "y"],
+        [
+            [square, row, column, VARIETIES[(square + row + column) % 3], value[-1]]
+            for (square, row, column), value in zip(
+                itertools.product(range(1, 5), range(1, 4), range(1, 4)), invented(BLOCKS, PAIRS), strict=True
+            )
+        ],
+        STRATA | MIXED,
+    ),
+    "controls at these places": (
+        plan({"variety": VARIETIES}, at("site / block / plot", ["site"], THESE), "y", controls=CHECKS),
+        ["site", "block", "treatment", "y"],
+        invented(SITES, BESIDE),
+        STRATA | MIXED | {"against a control"},
+    ),
+    "controls at places like these, plots lost": (
+        plan({"variety": VARIETIES}, at("site / block / plot", ["site"], LIKE_THESE), "y", controls=CHECKS),
+        ["site", "block", "treatment", "y"],
+        without(invented(SITES, BESIDE), lambda row: row[:3] in ([1, 2, "A"], [3, 1, "check"])),
+        {"means", "differences"} | MIXED,
+    ),
+    "years within these sites": (
+        plan(TWO, at("site / year / block / plot", ["site", "year"], THESE), "y"),
+        ["site", "year", "block", "variety", "rate", "y"],
+        invented(YEARS, PAIRS),
+        {"analysis of variance", "tests by strata", "means"} | MIXED,
+    ),
+    "years within sites like these": (
+        plan(TWO, at("site / year / block / plot", ["site", "year"], LIKE_THESE), "y"),
+        ["site", "year", "block", "variety", "rate", "y"],
+        invented(YEARS, PAIRS),
+        {"means"} | MIXED,
+    ),
+    "entries a sample, beside controls": (
+        plan(
+            {"entry": [f"E{number}" for number in range(1, 13)]},
+            at("site / block / plot", ["site"], LIKE_THESE) + '\nrandom_factors = ["entry"]',
+            "y",
+            controls=CHECKS,
+        ),
+        ["site", "block", "treatment", "y"],
+        invented(SITES, [[f"E{number}"] for number in range(1, 13)] + [[check] for check in CHECKS]),
+        {"variances by REML", "predicted effects"},
+    ),
+}
+
+
+@pytest.mark.parametrize("name", INVENTED)
+def test_invented_trials_are_reproduced(tmp_path, name):
+    text, header, rows, parts = INVENTED[name]
+    (tmp_path / "plan.toml").write_text(text)
+    with open(tmp_path / "table.csv", "w", newline="") as file:
+        csv.writer(file).writerows([header, *rows])
+    found = compared(script(tmp_path, tmp_path / "plan.toml", tmp_path / "table.csv"))
+    assert parts <= set(found), sorted(parts - set(found))
+
+
 # Names and levels that would be code, numbers or other words in R, if they were not written safely.
 HOSTILE = ['a"); stop("out") #', "NA", "TRUE", "01", "1e2", "`rm`", "back\\slash", "Rübe 🌱", "%d %s", "c(1, 2)"]
 
@@ -176,7 +311,8 @@ def hostile_table(levels, name):
     return text.getvalue()
 
 
-def test_names_that_look_like_code_stay_names(tmp_path):
+@pytest.mark.parametrize("locale", ["C", "C.UTF-8"])
+def test_names_that_look_like_code_stay_names(tmp_path, locale):
     name = 'if "x" ~ 0 + y'
     quoted = [level.replace("\\", "\\\\").replace('"', '\\"') for level in HOSTILE]
     labels = ", ".join(f'{{ label = "{level}" }}' for level in quoted)
@@ -200,7 +336,7 @@ event = "harvest"
     (tmp_path / "plan.toml").write_text(text, encoding="utf-8")
     (tmp_path / "table.csv").write_text(hostile_table(HOSTILE, name), encoding="utf-8")
     folder = script(tmp_path, tmp_path / "plan.toml", tmp_path / "table.csv")
-    found = compared(folder)
+    found = compared(folder, locale)
     assert {item for item, number in found["means"][name] if number == "SE"} == set(HOSTILE)
     code = [line for line in (folder / "reproduce.R").read_text().splitlines() if not line.lstrip().startswith("#")]
     assert not any(line.lstrip().startswith(("stop(\"out", "quit", "system")) for line in code)

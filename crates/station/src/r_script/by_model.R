@@ -1,11 +1,12 @@
 # ---- Mixed model, with lme4, pbkrtest and emmeans --------------------------------------------------------------------
 
-# REML, searched to the last digit that can be had; a variance at zero is allowed.
+# REML, searched to the last digit that can be had; a variance at zero is allowed. Remarks of the search are passed over (it
+# says when its steps can become no smaller): whether it came to the maximum is seen when the numbers are compared.
 fitted_by_reml <- function(formula, data) {
-  lmer(formula, data = data, REML = TRUE, control = lmerControl(
+  suppressWarnings(suppressMessages(lmer(formula, data = data, REML = TRUE, control = lmerControl(
     optimizer = "bobyqa", optCtrl = list(rhobeg = 0.2, rhoend = 1e-10, maxfun = 1e5), check.nobs.vs.nlev = "ignore",
     check.nobs.vs.nRE = "ignore", check.nobs.vs.rankZ = "ignore", check.conv.grad = "ignore",
-    check.conv.singular = "ignore", check.conv.hess = "ignore", calc.derivs = FALSE))
+    check.conv.singular = "ignore", check.conv.hess = "ignore", calc.derivs = FALSE))))
 }
 
 # Kenward and Roger's F test; covariates have no part in the comparisons.

@@ -74,10 +74,11 @@ compare_rows <- function(measure, of, found, allowed) {
   compare_p(measure, part, of, "p", found$p, allowed)
 }
 
-# Rows of one stratum of what summary(aov()) gives.
+# Rows of one stratum of what summary(aov()) gives; R may name the parts of an interaction in another order.
 rows_of <- function(anova, stratum, sources) {
   table <- if (inherits(anova, "summary.aov")) anova[[1]] else anova[[paste("Error:", stratum)]][[1]]
-  rows <- match(sources, trimws(rownames(table)))
+  in_order <- function(names) vapply(strsplit(trimws(names), ":"), function(it) paste(sort(it), collapse = ":"), "")
+  rows <- match(in_order(sources), in_order(rownames(table)))
   if (anyNA(rows)) stop("aov has no row ", sources[is.na(rows)][1], " in ", stratum)
   column <- function(name) if (name %in% names(table)) table[rows, name] else rep(NA_real_, length(rows))
   data.frame(df = column("Df"), ss = column("Sum Sq"), f = column("F value"), p = column("Pr(>F)"))

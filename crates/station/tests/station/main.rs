@@ -2,4 +2,5 @@
 
 mod hollow_fen;
 mod past_states;
+mod r_script;
 mod whole_way;

@@ -154,10 +154,11 @@ impl Form {
 
     /// Where the coordinates are sought.
     ///
-    /// - `u`: the different scaled amounts, ascending, at least three
+    /// - `u`: the different scaled amounts, ascending, as many as the form needs
     pub(super) fn domains(self, u: &[f64]) -> Vec<Domain> {
         let steps = (120 / u.len()).clamp(4, 12);
-        let (second, last_but_one) = (u[1], u[u.len() - 2]);
+        // forms without coordinates may stand on one amount, and do not ask
+        let (second, last_but_one) = (|| u[1], || u[u.len() - 2]);
         match self {
             Self::Flat | Self::Linear | Self::Quadratic | Self::BrokenLineAt { .. } => Vec::new(),
             Self::LinearPlateau => {
@@ -169,11 +170,11 @@ impl Form {
                 vec![Domain { breaks, steps, ends: [End::NoBend, End::BeforeSecond] }]
             }
             Self::Exponential => {
-                let breaks = vec![SLOWEST.ln(), (-LEFT_AT_SECOND.ln() / second).ln()];
+                let breaks = vec![SLOWEST.ln(), (-LEFT_AT_SECOND.ln() / second()).ln()];
                 vec![Domain { breaks, steps: 48, ends: [End::NoBend, End::BeforeSecond] }]
             }
             Self::BrokenLine => {
-                let breaks = u[1..].iter().copied().filter(|&u| u <= last_but_one).collect();
+                let breaks = u[1..].iter().copied().filter(|&u| u <= last_but_one()).collect();
                 vec![Domain { breaks, steps, ends: [End::BeforeSecond, End::AfterLastButOne] }]
             }
             Self::Logistic | Self::LogisticFromZero => {

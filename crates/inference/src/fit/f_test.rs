@@ -35,6 +35,10 @@ impl Fit {
         if let [row] = rows.as_slice() {
             return Ok(single(self.estimate_of_row(row)?));
         }
+        if rows.is_empty() {
+            // nothing of the term can be compared, as when a combination has no values
+            return Err(InferenceError::Weights { found: 0, expected: self.labels.len() });
+        }
         rows.iter().try_for_each(|row| self.check_known(row))?;
         let rows = Matrix::from_rows(&rows);
         let dependent = || InferenceError::Weights { found: rows.rows, expected: self.labels.len() };
@@ -89,6 +93,9 @@ impl Fit {
     /// Fai & Cornelius (1996), J. Statist. Comput. Simul. 54:363-378 (from memory); checked against lmerTest.
     pub(crate) fn satterthwaite_of_cells(&self, comparisons: &[Vec<f64>]) -> Result<FTest, InferenceError> {
         let rows: Vec<Vec<f64>> = comparisons.iter().map(|weights| self.row(weights)).collect::<Result<_, _>>()?;
+        if rows.is_empty() {
+            return Err(InferenceError::Weights { found: 0, expected: self.labels.len() });
+        }
         rows.iter().try_for_each(|row| self.check_known(row))?;
         let rows = Matrix::from_rows(&rows);
         let (values, vectors) = symmetric_eigen(&rows.times(&self.covariance).times_transposed(&rows));

@@ -61,7 +61,7 @@ pub(crate) fn fixed_units(
     Some(FixedUnits {
         sequential,
         marginal,
-        treatments,
+        treatments: treatments?,
         residual_ms: ms,
         residual_df: df,
         tables,

@@ -6,42 +6,45 @@ use crate::plots::Plots;
 use crate::strata::{AnovaRow, RESIDUAL, tested_row};
 use crate::terms::{Part, Term};
 
-/// Rows for places and seasons, units, covariates, terms and residual, and one row for all treatments together.
+/// Rows for places and seasons, units, covariates, terms and residual, and one row for all treatments together, if any can be
+/// compared within units.
 pub(crate) fn sequential_rows(
     plots: &Plots,
     outer: &[Partition],
     terms: &[Term],
     residual_ms: f64,
     residual_df: f64,
-) -> (Vec<AnovaRow>, AnovaRow) {
+) -> (Vec<AnovaRow>, Option<AnovaRow>) {
     let mut known = Directions::beginning_with_the_mean(plots.count());
     let mut rows = Vec::new();
+    // a source that adds nothing to those before it has no row: it has no mean square
+    let mut add = |source: &str, columns: Vec<Vec<f64>>| {
+        let (df, ss) = known.add(columns, &plots.value);
+        if df > 0.0 {
+            rows.push(tested_row(source.to_owned(), df, ss, Some(residual_ms), residual_df));
+        }
+        (df, ss)
+    };
     let (places, terms): (Vec<&Term>, Vec<&Term>) = terms.iter().partition(|term| term.part == Part::Nothing);
     for term in places {
-        let (df, ss) = known.add(columns(term, plots), &plots.value);
-        rows.push(tested_row(term.label.clone(), df, ss, Some(residual_ms), residual_df));
+        add(&term.label, columns(term, plots));
     }
     for unit in outer {
-        let (df, ss) = known.add(indicators(unit), &plots.value);
-        rows.push(tested_row(unit.name.clone(), df, ss, Some(residual_ms), residual_df));
+        add(&unit.name, indicators(unit));
     }
     for covariate in &plots.covariates {
-        let (df, ss) = known.add(vec![covariate.value.clone()], &plots.value);
-        rows.push(tested_row(covariate.name.clone(), df, ss, Some(residual_ms), residual_df));
+        add(&covariate.name, vec![covariate.value.clone()]);
     }
     let (mut treatment_df, mut treatment_ss) = (0.0, 0.0);
     for term in terms {
-        let (df, ss) = known.add(columns(term, plots), &plots.value);
+        let (df, ss) = add(&term.label, columns(term, plots));
         (treatment_df, treatment_ss) = (treatment_df + df, treatment_ss + ss);
-        if df > 0.0 {
-            rows.push(tested_row(term.label.clone(), df, ss, Some(residual_ms), residual_df));
-        }
     }
     let ss = residual_ms * residual_df;
     rows.push(AnovaRow { source: RESIDUAL.into(), df: residual_df, ss, ms: residual_ms, f: None, p: None });
     let treatments =
         tested_row(crate::ALL_TREATMENTS.into(), treatment_df, treatment_ss, Some(residual_ms), residual_df);
-    (rows, treatments)
+    (rows, (treatment_df > 0.0).then_some(treatments))
 }
 
 /// Indicators, over plots, of the classes of a partition.

@@ -65,6 +65,10 @@ pub enum StopReason {
     Steps,
 }
 
+/// Units that vary by a million times the plots' standard deviation: what is left for plots is the rounding of the values, or of
+/// sums of squares whose first twelve digits are the units'.
+const LARGEST_RATIO: f64 = 1e12;
+
 /// The mixed model with what further work needs.
 #[derive(Debug, Clone)]
 pub(crate) struct MixedAnalysis {
@@ -98,6 +102,9 @@ pub(crate) fn fit(plots: &Plots, partitions: &[Partition]) -> Result<MixedAnalys
         cross = CrossProducts::of(plots, &random, &columns).ok_or_else(inseparable)?;
     }
     let optimum = reml::maximise(&cross)?;
+    if optimum.ratios.iter().any(|&ratio| ratio > LARGEST_RATIO) {
+        return Err(InferenceError::NoVariation);
+    }
     let mut fit = kenward_roger::fit(plots, &cross, &optimum).ok_or_else(inseparable)?;
     fit.unknown = left_out.iter().map(|partition| (partition.name.clone(), direct_share(plots, partition))).collect();
     let mixed = described(&cross, &random, &optimum, &fit);

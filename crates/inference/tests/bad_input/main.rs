@@ -1,6 +1,8 @@
 //! Data that a person may well bring: each is met with a named error or notice, never a panic or a number without meaning.
 
 mod covariates;
+mod empty_cells;
+mod nasty;
 mod places;
 
 use guardrow_design::{BlockStructure, Control, Factor, Level, Scale, TreatmentStructure};
@@ -9,6 +11,12 @@ use guardrow_inference::{Analysis, Experiment, InferenceError, Lead, Notice, Opt
 fn factor(name: &str, levels: usize) -> Factor {
     let levels = (1..=levels).map(|level| Level { label: format!("{name}{level}"), amount: None }).collect();
     Factor { name: name.into(), scale: Scale::Qualitative, levels }
+}
+
+/// A factor with amounts 0, 10, 20, ...
+fn factor_with_amounts(name: &str, levels: usize) -> Factor {
+    let amounts: Vec<f64> = (0..levels).map(|level| 10.0 * level as f64).collect();
+    Factor::quantitative(name, "kg/ha", &amounts)
 }
 
 fn structure(factors: &[(&str, usize)]) -> TreatmentStructure {

@@ -195,6 +195,13 @@ pub enum Notice {
     OnlyCountingError,
     /// The plain values of the plots give no error degrees of freedom, so intervals of counts rest on large numbers alone.
     NoErrorDfOfCounts,
+    /// The errors of means or differences rest on less than one degree of freedom.
+    ErrorHardlyKnown {
+        /// The table.
+        table: String,
+        /// The smallest degrees of freedom in it.
+        df: f64,
+    },
     /// The second method could not be fitted.
     SecondMethodFailed {
         /// Why.
@@ -301,6 +308,9 @@ impl Notice {
             }
             Self::NoErrorDfOfCounts => {
                 "The plots give no degrees of freedom for error, so intervals and tests rest on the number of things counted alone.".into()
+            }
+            Self::ErrorHardlyKnown { table, df } => {
+                format!("Errors in the table of {table} rest on less than one degree of freedom ({df:.2} at the least), as far as can be told: their intervals are too wide to mean anything.")
             }
             Self::SecondMethodFailed { reason } => format!("The second method could not be fitted beside the first: {reason}."),
         }

@@ -35,6 +35,12 @@ pub(super) fn fieller(tangent: &Tangent<'_>, sought: &Sought, estimate: f64, df:
     let a = 4.0 * (bend * bend - t * t * quadratic);
     let b = 4.0 * (slope * bend - t * t * covariance);
     let c = slope * slope - t * t * linear;
+    // with hardly any degrees of freedom t is so large that products overflow; the roots do not depend on the scale
+    let largest = a.abs().max(b.abs()).max(c.abs());
+    if !largest.is_finite() || largest == 0.0 {
+        return open;
+    }
+    let (a, b, c) = (a / largest, b / largest, c / largest);
     let inside = b * b - 4.0 * a * c;
     if inside <= 0.0 || a == 0.0 {
         return open;

@@ -21,7 +21,8 @@ pub struct Quantity {
 
 impl Quantity {
     pub(super) fn new(estimate: f64, error: Option<ErrorOf>, level: f64) -> Self {
-        let half = error.map(|it| -t_quantile(0.5 * level, it.df) * it.se);
+        // degrees of freedom near zero leave an interval without ends
+        let half = error.map(|it| -t_quantile(0.5 * level, it.df) * it.se).filter(|half| half.is_finite());
         Self {
             estimate,
             se: error.map(|it| it.se),

@@ -73,7 +73,15 @@ pub(crate) fn tables(terms: &[Term], plots: &Plots, fit: &Fit, options: &Options
             made.push(one_table(term, &known, plots, fit, options));
         }
     }
+    notices.extend(made.iter().filter_map(hardly_known));
     (made, notices)
+}
+
+/// Kenward and Roger's degrees of freedom come near zero where variances are hardly told apart; intervals then have no end.
+fn hardly_known(table: &MeansTable) -> Option<Notice> {
+    let all = table.cells.iter().filter_map(|cell| cell.df).chain(table.pairs.iter().map(|pair| pair.df));
+    let df = all.fold(f64::INFINITY, f64::min);
+    (df < 1.0 - 1e-6).then(|| Notice::ErrorHardlyKnown { table: table.label.clone(), df })
 }
 
 fn table_label(term: &Term) -> String {

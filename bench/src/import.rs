@@ -4,7 +4,9 @@ use std::fmt::Write as _;
 
 use guardrow_agronomy::unit::Unit;
 use guardrow_design::{Arrangement, Factor, TreatmentStructure};
-use guardrow_station::{DrawLayout, IncomingFile, Measure, Plan, SavePlan, ShowObservations, Station, TrialHead};
+use guardrow_station::{
+    DrawLayout, IncomingFile, Measure, Plan, SavePlan, ShowObservations, Station, TrialHead, ValueKind,
+};
 
 use crate::measurement::Measurement;
 
@@ -30,6 +32,8 @@ fn plan() -> Plan {
                 event: "Walk".to_owned(),
                 method: String::new(),
                 range: Some((0.0, 1e6)),
+                values: ValueKind::default(),
+                transformed: None,
                 anchors: None,
             })
             .collect(),

@@ -4,7 +4,7 @@ use guardrow_agronomy::unit::{Quantity, Unit};
 use guardrow_design::{Arrangement, Factor, TreatmentStructure};
 use guardrow_findings::{Claim, Comparison, Direction, Margin, Question, Side};
 use guardrow_publish::document::{Paper, report_pdf};
-use guardrow_station::{IncomingFile, Measure, Plan, TrialHead, analyse_file};
+use guardrow_station::{IncomingFile, Measure, Plan, TrialHead, ValueKind, analyse_file};
 
 use crate::measurement::Measurement;
 use crate::split_plot::experiment;
@@ -42,6 +42,8 @@ fn plan() -> Plan {
             event: "Harvest".to_owned(),
             method: String::new(),
             range: None,
+            values: ValueKind::default(),
+            transformed: None,
             anchors: None,
         }],
         ..Plan::default()

@@ -51,9 +51,9 @@ pub use analysis::{
 };
 pub use covariance::CovariateResult;
 pub use curve::{
-    Aim, AmountInterval, AmountMean, BestAmount, CurveFit, CurveNotice, CurveOptions, CurveParameter, Fieller, Form,
-    Gain, GroupCurves, Grouping, MeanOfAmount, NotFitted, Optimum, PlotAmounts, Quantity, ResponseCurves, SharedPart,
-    SharingTest, WhyNot, curves_of_means, curves_of_plots,
+    Aim, AmountInterval, AmountMean, BestAmount, CoursePoint, CurveFit, CurveNotice, CurveOptions, CurveParameter,
+    Fieller, Form, Gain, GroupCurves, Grouping, MeanOfAmount, NotFitted, Optimum, PlotAmounts, Quantity,
+    ResponseCurves, SharedPart, SharingTest, WhyNot, curves_of_means, curves_of_plots,
 };
 pub use discrete::{DiscreteAnalysis, DiscreteFit, DiscreteKind, EdgeMean, analyse_discrete, plain_values};
 pub use equivalence::Equivalence;

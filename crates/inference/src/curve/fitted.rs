@@ -44,6 +44,8 @@ pub struct CurveFit {
     pub best: BestAmount,
     /// Where it is best at the given ratio of prices; none when no ratio was given.
     pub economic: Option<BestAmount>,
+    /// Its course over the tested amounts and at its join, for drawing; as finely as [`CurveOptions::drawn_in`] asks.
+    pub course: Vec<CoursePoint>,
     /// What must be known beside it.
     pub notices: Vec<CurveNotice>,
 }
@@ -59,25 +61,20 @@ pub struct CurveParameter {
     pub profile: Option<AmountInterval>,
 }
 
+/// The curve at one amount.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+pub struct CoursePoint {
+    /// The amount.
+    pub amount: f64,
+    /// The response there; its interval (delta method) holds for this amount alone, not for the whole curve at once.
+    pub response: Quantity,
+}
+
 impl CurveFit {
     /// The curve at an amount.
     pub fn value(&self, amount: f64) -> f64 {
         let theta: Vec<f64> = self.parameters.iter().map(|it| it.value.estimate).collect();
         self.form.value(&theta, self.lowest, amount)
-    }
-
-    /// The curve's course over the tested amounts, in `steps` equal steps and with its join, for drawing.
-    pub fn course(&self, steps: usize) -> Vec<(f64, f64)> {
-        let width = self.highest - self.lowest;
-        let mut amounts: Vec<f64> =
-            (0..=steps).map(|step| self.lowest + width * step as f64 / steps.max(1) as f64).collect();
-        let join = match self.form {
-            Form::BrokenLineAt { join } => Some(join),
-            form => form.bend().filter(|_| form.has_kink()).map(|index| self.parameters[index].value.estimate),
-        };
-        amounts.extend(join.filter(|join| (self.lowest..=self.highest).contains(join)));
-        amounts.sort_by(f64::total_cmp);
-        amounts.into_iter().map(|amount| (amount, self.value(amount))).collect()
     }
 
     /// The best amount at the ratio of prices that was given, or else whatever the amount costs.
@@ -133,8 +130,31 @@ pub(super) fn fitted(
         aicc,
         best: best_at(0.0),
         economic: options.price_ratio.map(best_at),
+        course: course(&tangent, options.drawn_in),
         notices: notices(&tangent, options, explained.as_ref(), test.as_ref()),
     })
+}
+
+/// The curve in `steps` equal steps over the tested amounts, and at its join; nothing for no steps.
+fn course(tangent: &Tangent<'_>, steps: usize) -> Vec<CoursePoint> {
+    if steps == 0 {
+        return Vec::new();
+    }
+    let (form, theta, range) = (tangent.form(), tangent.theta(), tangent.range());
+    let mut amounts: Vec<f64> =
+        (0..=steps).map(|step| range.lowest + range.width * step as f64 / steps as f64).collect();
+    let join = match form {
+        Form::BrokenLineAt { join } => Some(join),
+        form => form.bend().filter(|_| form.has_kink()).map(|index| theta[index]),
+    };
+    amounts.extend(join.filter(|join| (range.lowest..=range.highest()).contains(join)));
+    amounts.sort_by(f64::total_cmp);
+    amounts.dedup();
+    let at = |amount: f64| {
+        let response = tangent.quantity(tangent.value(amount), &form.gradient(theta, range.lowest, amount));
+        CoursePoint { amount, response }
+    };
+    amounts.into_iter().map(at).collect()
 }
 
 fn explained(tangent: &Tangent<'_>, response: &Response) -> Option<FTest> {

@@ -26,7 +26,7 @@ mod sharing;
 mod tangent;
 
 pub use fieller::Fieller;
-pub use fitted::{CurveFit, CurveParameter};
+pub use fitted::{CoursePoint, CurveFit, CurveParameter};
 pub use form::Form;
 pub use groups::{GroupCurves, MeanOfAmount, NotFitted, ResponseCurves};
 pub use notice::{CurveNotice, WhyNot};

@@ -16,9 +16,14 @@ pub struct CurveOptions {
     pub price_ratio: Option<f64>,
     /// An amount (the usual one) with which the best is compared.
     pub compare_with: Option<f64>,
+    /// Steps in which the course of each curve is worked out for drawing; 0 for none.
+    pub drawn_in: usize,
     /// Two-sided level of tests and intervals; between 0 and 0.5.
     pub level: f64,
 }
+
+/// More steps than a drawing could show.
+const MOST_STEPS: usize = 1000;
 
 /// What is wanted of the response.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default, Serialize, Deserialize, utoipa::ToSchema)]
@@ -33,7 +38,14 @@ pub enum Aim {
 
 impl Default for CurveOptions {
     fn default() -> Self {
-        Self { forms: Form::ALL.to_vec(), aim: Aim::High, price_ratio: None, compare_with: None, level: 0.05 }
+        Self {
+            forms: Form::ALL.to_vec(),
+            aim: Aim::High,
+            price_ratio: None,
+            compare_with: None,
+            drawn_in: 0,
+            level: 0.05,
+        }
     }
 }
 
@@ -50,6 +62,9 @@ impl CurveOptions {
         }
         if let Some(amount) = self.compare_with.filter(|amount| !amount.is_finite()) {
             return setting("the amount to compare with", amount, "a number");
+        }
+        if self.drawn_in > MOST_STEPS {
+            return setting("the steps of a drawing", self.drawn_in as f64, "at most 1000");
         }
         for form in &self.forms {
             if let Form::BrokenLineAt { join } = form

@@ -1,5 +1,6 @@
 //! Response curves: published cases, golden values from R, properties, coverage of intervals.
 
+mod bands;
 mod by_r;
 mod coverage;
 mod golden;

@@ -6,7 +6,7 @@ mod field;
 #[path = "../examples/specimen/trial.rs"]
 mod trial;
 
-use guardrow_publish::chart::{Chart, Figure, InteractionLine, Width, draw, plot_map_to_touch};
+use guardrow_publish::chart::{Chart, CurvePanel, Figure, InteractionLine, Width, draw, plot_map_to_touch};
 use guardrow_publish::document::{self, Paper};
 use guardrow_publish::field_sheet::{FieldSheet, SheetPlot};
 use guardrow_publish::labels::{LabelSheet, LabelStock, PacketLabel};
@@ -267,6 +267,13 @@ fn charts_bear_values_that_cannot_be_drawn() {
                 Chart::Interaction(interaction) => {
                     interaction.lines[0].points[0].mean = bad;
                     interaction.lines.push(InteractionLine::default());
+                }
+                Chart::ResponseCurve(curves) => {
+                    let panel = &mut curves.panels[0];
+                    (panel.plots[0].value, panel.means[0].upper) = (bad, Some(bad));
+                    (panel.course[3].upper, panel.course[4].value, panel.best[0].amount) = (Some(bad), bad, bad);
+                    panel.best[1].lower = Some(bad);
+                    curves.panels.push(CurvePanel::default());
                 }
                 Chart::Residuals(residuals) => residuals.points[0].fitted = bad,
                 Chart::PlotMap(map) => (map.plots[1].value, map.up_bearing_deg) = (Some(bad), Some(bad)),

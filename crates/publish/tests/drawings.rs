@@ -1,8 +1,9 @@
 //! Small charts, drawn once and kept: a change of the drawing shows as a change of the snapshot.
 
 use guardrow_publish::chart::{
-    Axis, Chart, Difference, DifferencesChart, InteractionChart, InteractionLine, InteractionPoint, MeanPoint,
-    MeansChart, Residual, ResidualChart, Width, draw,
+    Axis, BestKind, BestMark, Chart, CurvePanel, CurvePoint, Difference, DifferencesChart, InteractionChart,
+    InteractionLine, InteractionPoint, MeanAtAmount, MeanPoint, MeansChart, PlotAtAmount, Residual, ResidualChart,
+    ResponseCurveChart, Width, draw,
 };
 use guardrow_publish::map::{MapPlot, MapView};
 use guardrow_publish::report::{Verdict, VerdictKind};
@@ -78,6 +79,80 @@ fn interaction() {
         ..InteractionChart::default()
     };
     insta::assert_snapshot!(draw(&Chart::Interaction(chart), Width::Phone));
+}
+
+fn curve() -> ResponseCurveChart {
+    let mean = |amount: f64, mean: f64| MeanAtAmount {
+        amount,
+        mean,
+        lower: Some(mean - 0.5),
+        upper: Some(mean + 0.5),
+        text: format!("{mean:.1}"),
+    };
+    let point =
+        |amount: f64, value: f64| CurvePoint { amount, value, lower: Some(value - 0.3), upper: Some(value + 0.3) };
+    let best = BestMark {
+        kind: BestKind::Response,
+        amount: 110.0,
+        lower: Some(80.0),
+        upper: None,
+        has_interval: true,
+        text: "highest yield at 110 (at least 80)".into(),
+    };
+    let panel = CurvePanel {
+        curve_text: "quadratic".into(),
+        plots: vec![
+            PlotAtAmount { plot: "101".into(), amount: 0.0, value: 2.2 },
+            PlotAtAmount { plot: "102".into(), amount: 100.0, value: 5.1 },
+        ],
+        means: vec![mean(0.0, 2.0), mean(50.0, 4.0), mean(100.0, 5.0)],
+        course: vec![point(0.0, 2.0), point(50.0, 4.0), point(100.0, 5.0)],
+        best: vec![best],
+        ..CurvePanel::default()
+    };
+    ResponseCurveChart {
+        title: "Yield over nitrogen".into(),
+        x_axis: Axis::new("Nitrogen", "kg/ha"),
+        y_axis: Axis::new("Yield", "t/ha"),
+        panels: vec![panel],
+        interval_text: "Bars: 95 % intervals.".into(),
+        ..ResponseCurveChart::default()
+    }
+}
+
+#[test]
+fn response_curve() {
+    insta::assert_snapshot!(draw(&Chart::ResponseCurve(curve()), Width::Phone));
+}
+
+/// A coordinate of the rings that mark means, in the order of drawing.
+fn of_means(svg: &str, coordinate: &str) -> Vec<f64> {
+    let named = format!("{coordinate}=\"");
+    let value = |mark: &str| mark.split(&named).nth(1)?.split('"').next()?.parse().ok();
+    svg.split("class=\"gr-point\"").skip(1).filter_map(value).collect()
+}
+
+/// Half way between two amounts is half way between their marks, however many levels lie between.
+#[test]
+fn amounts_stand_on_a_true_axis() {
+    let mut chart = curve();
+    chart.panels[0].means[1].amount = 25.0;
+    let at = of_means(&draw(&Chart::ResponseCurve(chart), Width::Page), "cx");
+    assert_eq!(at.len(), 3);
+    assert!(((at[1] - at[0]) / (at[2] - at[0]) - 0.25).abs() < 1e-3, "{at:?}");
+}
+
+/// All panels have one scale, so that a curve that lies higher is drawn higher.
+#[test]
+fn panels_share_their_axes() {
+    let mut chart = curve();
+    let mut other = chart.panels[0].clone();
+    other.means.iter_mut().for_each(|mean| mean.mean += 1.0);
+    chart.panels.push(other);
+    let y = of_means(&draw(&Chart::ResponseCurve(chart), Width::Page), "cy");
+    assert_eq!(y.len(), 6);
+    let per_tonne = (y[0] - y[1]) / 2.0;
+    assert!((0..3).all(|it| (y[it] - y[it + 3] - per_tonne).abs() < 0.02), "{y:?}");
 }
 
 #[test]

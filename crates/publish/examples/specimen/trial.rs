@@ -2,8 +2,9 @@
 //! replicates. No number here was measured.
 
 use guardrow_publish::chart::{
-    Axis, Chart, Difference, DifferencesChart, Figure, InteractionChart, InteractionLine, InteractionPoint, MeanPoint,
-    MeansChart, Residual, ResidualChart,
+    Axis, BestKind, BestMark, Chart, CurvePanel, CurvePoint, Difference, DifferencesChart, Figure, InteractionChart,
+    InteractionLine, InteractionPoint, MeanAtAmount, MeanPoint, MeansChart, PlotAtAmount, Residual, ResidualChart,
+    ResponseCurveChart,
 };
 use guardrow_publish::map::{ColourBy, Corner, MapPlot, MapView, Travel, TreatmentKey};
 use guardrow_publish::report::{
@@ -253,12 +254,88 @@ fn residual_chart() -> Figure {
 }
 
 /// Every chart by name.
+/// The parabolas that the invented means lie about.
+fn parabola(time: usize, amount: f64) -> f64 {
+    let (top, at, bend) = [(1.84, 205.0, 3.2e-5), (1.53, 172.0, 2.1e-5)][time];
+    top - bend * (amount - at) * (amount - at)
+}
+
+fn curve_panel(time: usize) -> CurvePanel {
+    let plots = (0..4).flat_map(|rate| (0..4).map(move |replicate| (rate, replicate)));
+    let plot = |(rate, replicate): (usize, usize)| PlotAtAmount {
+        plot: (replicate * 100 + 101 + 4 * time + rate).to_string(),
+        amount: f64::from(RATES[rate]),
+        value: MEANS[time][rate] + [-0.11, 0.05, 0.14, -0.08][(replicate + rate + time) % 4],
+    };
+    let mean = |rate: usize| MeanAtAmount {
+        amount: f64::from(RATES[rate]),
+        mean: MEANS[time][rate],
+        lower: Some(MEANS[time][rate] - 0.12),
+        upper: Some(MEANS[time][rate] + 0.12),
+        text: format!("{:.2}", MEANS[time][rate]),
+    };
+    let point = |step: u32| {
+        let amount = 90.0 + 5.0 * f64::from(step);
+        let (value, half) = (parabola(time, amount), 0.07 + 4e-6 * (amount - 165.0) * (amount - 165.0));
+        CurvePoint { amount, value, lower: Some(value - half), upper: Some(value + half) }
+    };
+    let best = |kind: BestKind, amount: f64, lower: Option<f64>, upper: Option<f64>, text: &str| BestMark {
+        kind,
+        amount,
+        lower,
+        upper,
+        has_interval: true,
+        text: text.into(),
+    };
+    CurvePanel {
+        label: TIMES[time].into(),
+        curve_text: "quadratic".into(),
+        plots: plots.map(plot).collect(),
+        means: (0..4).map(mean).collect(),
+        course: (0..=30).map(point).collect(),
+        best: match time {
+            0 => vec![
+                best(BestKind::Response, 205.0, Some(188.0), None, "highest yield at 205 (at least 188)"),
+                best(BestKind::Return, 178.0, Some(166.0), Some(201.0), "highest return at 178 (166 to 201)"),
+            ],
+            _ => vec![best(BestKind::Response, 172.0, Some(158.0), Some(190.0), "highest yield at 172 (158 to 190)")],
+        },
+    }
+}
+
+fn curve_chart() -> Figure {
+    let chart = ResponseCurveChart {
+        title: "Grain yield over seeding rate".into(),
+        description: "A curve for each seeding time; early seeding is highest at 205, late seeding at 172 kernels/m²."
+            .into(),
+        x_axis: Axis::new("Seeding rate", "kernels/m²"),
+        y_axis: Axis::new("Grain yield at 14 % moisture", "t/ha"),
+        panels: vec![curve_panel(0), curve_panel(1)],
+        interval_text:
+            "Dots: plots. Rings: means with 95 % intervals. Line: fitted curve, shaded its 95 % interval at \
+                        each amount. Under it: best amounts with 95 % intervals; an arrow where nothing bounds them."
+                .into(),
+    };
+    Figure::new("How does yield run over the seeding rate?", Chart::ResponseCurve(chart))
+}
+
+fn one_curve_chart() -> Figure {
+    let Chart::ResponseCurve(both) = curve_chart().chart else { unreachable!("made above") };
+    let panels = vec![CurvePanel { label: String::new(), ..curve_panel(0) }];
+    Figure::new(
+        "How does yield run over the seeding rate?",
+        Chart::ResponseCurve(ResponseCurveChart { panels, ..both }),
+    )
+}
+
 pub fn figures() -> Vec<(&'static str, Figure)> {
     vec![
         ("means", means_chart()),
         ("differences", differences_chart()),
         ("interaction", interaction_chart()),
         ("categories", category_chart()),
+        ("curves", curve_chart()),
+        ("curve", one_curve_chart()),
         ("residuals", residual_chart()),
         ("map", Figure::new("Plot map", Chart::PlotMap(map()))),
         ("heat", Figure::new("Grain yield on the ground", Chart::PlotMap(yield_map()))),

@@ -1,9 +1,9 @@
 //! What charts share: axes with grid lines and ticks, whiskers, markers, the lines of notes under the axis.
 
 use super::palette::{INK, Marker, PAPER, RULE, SOFT};
-use super::scale::Scale;
+use super::scale::{Scale, drawable, number_text};
 use super::svg::{Anchor, Drawing, Ink, SMALL, Stroke, num};
-use crate::typeface::{Weight, wrap};
+use crate::typeface::{Weight, text_width, wrap};
 
 /// Height of one line of small text.
 pub(super) const NOTE_LINE: f64 = 15.0;
@@ -33,6 +33,28 @@ pub(super) fn left_axis(drawing: &mut Drawing, scale: &Scale, (left, right): (f6
         drawing.line((left, y), (right, y), Stroke::new("gr-grid", RULE, 1.0));
         drawing.text((left - 7.0, y + 4.0), &text, Ink::TICK.anchored(Anchor::End));
     }
+}
+
+/// Ticks of an axis of amounts: at the levels themselves when they are few and stand apart, otherwise at round numbers.
+pub(super) fn amount_ticks(scale: &Scale, levels: impl IntoIterator<Item = f64>) -> Vec<(f64, String)> {
+    let levels = level_texts(levels);
+    // A neighbour's text ends before the next begins.
+    let half = |text: &str| text_width(text, SMALL, Weight::Regular) / 2.0;
+    let apart = levels.windows(2).all(|pair| {
+        let between = scale.px(pair[1].0) - scale.px(pair[0].0);
+        between > (half(&pair[0].1) + half(&pair[1].1) + 5.0).max(16.0)
+    });
+    if levels.len() <= 9 && apart { levels } else { scale.ticks() }
+}
+
+/// Levels in order with as few decimals as they need.
+fn level_texts(levels: impl IntoIterator<Item = f64>) -> Vec<(f64, String)> {
+    let mut levels: Vec<f64> = levels.into_iter().filter(|level| drawable(*level)).collect();
+    levels.sort_by(f64::total_cmp);
+    levels.dedup();
+    let is_exact = |decimals: usize| levels.iter().all(|level| format!("{level:.decimals$}").parse() == Ok(*level));
+    let decimals = (0..4).find(|decimals| is_exact(*decimals)).unwrap_or(4);
+    levels.into_iter().map(|level| (level, number_text(level, decimals))).collect()
 }
 
 /// Draws notes under a chart, broken to its width. Returns the y below them.

@@ -4,9 +4,9 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use super::Axis;
-use super::frame::{cut_note, left_axis, marker, notes, nothing_to_draw, upright_whisker};
+use super::frame::{amount_ticks, cut_note, left_axis, marker, notes, nothing_to_draw, upright_whisker};
 use super::palette::{INK, series};
-use super::scale::{Scale, drawable, extent, lines_range, number_text};
+use super::scale::{Scale, drawable, extent, lines_range};
 use super::svg::{Anchor, Drawing, Ink, SMALL, Stroke, TEXT};
 use crate::typeface::{Weight, text_width, wrap};
 
@@ -132,27 +132,14 @@ fn draw_x_axis(drawing: &mut Drawing, plane: &Plane<'_>) -> f64 {
     title_y + 8.0
 }
 
-/// Ticks at the levels themselves when they are few and stand apart, otherwise at round numbers.
 fn draw_values(drawing: &mut Drawing, plane: &Plane<'_>) -> usize {
-    let levels = levels(plane.chart);
-    let apart = levels.windows(2).all(|pair| plane.x.px(pair[1].0) - plane.x.px(pair[0].0) > 30.0);
-    for (value, text) in if levels.len() <= 9 && apart { levels } else { plane.x.ticks() } {
+    let levels = plane.chart.lines.iter().flat_map(|line| &line.points).map(|point| point.x);
+    for (value, text) in amount_ticks(&plane.x, levels) {
         let x = plane.x.px(value);
         drawing.line((x, plane.bottom), (x, plane.bottom + 4.0), Stroke::new("gr-axis", INK, 1.0));
         drawing.text((x, plane.bottom + 17.0), &text, Ink::TICK);
     }
     1
-}
-
-/// The levels along x with as few decimals as they need, in order.
-fn levels(chart: &InteractionChart) -> Vec<(f64, String)> {
-    let mut levels: Vec<f64> =
-        chart.lines.iter().flat_map(|line| &line.points).map(|point| point.x).filter(|x| drawable(*x)).collect();
-    levels.sort_by(f64::total_cmp);
-    levels.dedup();
-    let is_exact = |decimals: usize| levels.iter().all(|level| format!("{level:.decimals$}").parse() == Ok(*level));
-    let decimals = (0..4).find(|decimals| is_exact(*decimals)).unwrap_or(4);
-    levels.into_iter().map(|level| (level, number_text(level, decimals))).collect()
 }
 
 fn draw_categories(drawing: &mut Drawing, plane: &Plane<'_>) -> usize {

@@ -11,6 +11,7 @@ mod means;
 mod palette;
 mod plot_map;
 mod residuals;
+mod response_curve;
 mod scale;
 mod svg;
 
@@ -24,6 +25,7 @@ pub use interaction::{InteractionChart, InteractionLine, InteractionPoint};
 pub use means::{MeanPoint, MeansChart};
 pub use plot_map::{plot_map, plot_map_to_touch};
 pub use residuals::{Residual, ResidualChart};
+pub use response_curve::{BestKind, BestMark, CurvePanel, CurvePoint, MeanAtAmount, PlotAtAmount, ResponseCurveChart};
 
 /// What an axis shows.
 #[derive(Debug, Clone, PartialEq, Eq, Default, Serialize, Deserialize, ToSchema)]
@@ -56,6 +58,8 @@ pub enum Chart {
     Differences(DifferencesChart),
     /// Means of one factor at the levels of another.
     Interaction(InteractionChart),
+    /// The response to amounts: plots, means, fitted curve, best amounts.
+    ResponseCurve(ResponseCurveChart),
     /// Residuals against fitted values, and their normal plot.
     Residuals(ResidualChart),
     /// The plot map.
@@ -89,6 +93,7 @@ pub fn draw(chart: &Chart, width: Width) -> String {
         Chart::Means(chart) => means::draw(chart, width.px()),
         Chart::Differences(chart) => differences::draw(chart, width.px()),
         Chart::Interaction(chart) => interaction::draw(chart, width.px()),
+        Chart::ResponseCurve(chart) => response_curve::draw(chart, width.px()),
         Chart::Residuals(chart) => residuals::draw(chart, width.px()),
         Chart::PlotMap(map) => plot_map::draw(map, width.px()),
     }

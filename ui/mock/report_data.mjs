@@ -131,6 +131,7 @@ export const report = {
         },
       ],
       diagnostics: null,
+      looking: { sentences: [], tables: [], map: null },
       notices: [{ level: 'warning', text: 'The error of main plots has 3 degrees of freedom, fewer than 12.' }],
     },
   ],

@@ -47,6 +47,15 @@ pub enum ColourBy {
     Treatment,
     /// `MapPlot::value`, light for low and dark for high.
     Value,
+    /// `MapPlot::value` as a residual in units of its error: blue above, brown below, and a mark for the sign.
+    Residual,
+}
+
+impl ColourBy {
+    /// Whether plots show their values.
+    pub fn shows_values(self) -> bool {
+        matches!(self, Self::Value | Self::Residual)
+    }
 }
 
 /// One plot of the map.
@@ -77,7 +86,7 @@ pub struct MapPlot {
     /// A guard plot carries crop but no record.
     #[serde(default)]
     pub guard: bool,
-    /// Value for [`ColourBy::Value`]; none is drawn hatched.
+    /// Value for [`ColourBy::Value`] and [`ColourBy::Residual`]; none is drawn hatched.
     #[serde(default)]
     pub value: Option<f64>,
     /// The value as it is printed in the plot.
@@ -147,7 +156,7 @@ pub struct MapView {
     /// What the fill shows.
     #[serde(default)]
     pub colour_by: ColourBy,
-    /// Name and unit of the value shown by [`ColourBy::Value`].
+    /// Name and unit of the value shown by [`ColourBy::Value`] or [`ColourBy::Residual`].
     #[serde(default)]
     pub value_label: String,
     /// Lines under the map: neighbours, stake positions, first stake.

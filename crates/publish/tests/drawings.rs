@@ -5,7 +5,7 @@ use guardrow_publish::chart::{
     InteractionLine, InteractionPoint, MeanAtAmount, MeanPoint, MeansChart, PlotAtAmount, Residual, ResidualChart,
     ResponseCurveChart, Width, draw,
 };
-use guardrow_publish::map::{MapPlot, MapView};
+use guardrow_publish::map::{ColourBy, MapPlot, MapView};
 use guardrow_publish::report::{Verdict, VerdictKind};
 
 fn mean(label: &str, mean: f64) -> MeanPoint {
@@ -198,4 +198,37 @@ fn plot_map() {
         ..MapView::default()
     };
     insta::assert_snapshot!(draw(&Chart::PlotMap(map), Width::Phone));
+}
+
+/// A plot above and one below what was fitted are told apart by shape, not only by colour.
+#[test]
+fn residuals_on_the_ground_have_a_mark_for_their_sign() {
+    let plot = |pass: u32, value: Option<f64>| MapPlot {
+        range: 1,
+        pass,
+        number: Some(100 + pass),
+        value,
+        value_text: value.map(|value| format!("{value:+.1}")).unwrap_or_default(),
+        replicate: Some(1),
+        ..MapPlot::default()
+    };
+    let map = MapView {
+        trial_code: "T1".into(),
+        plots: vec![plot(1, Some(1.2)), plot(2, Some(-2.5)), plot(3, None)],
+        colour_by: ColourBy::Residual,
+        value_label: "Residual over its error".into(),
+        ..MapView::default()
+    };
+    let svg = draw(&Chart::PlotMap(map), Width::Page);
+    let of_plot = |number: u32| {
+        let plot = svg.split(&format!("data-plot=\"{number}\"")).nth(1).expect("the plot is drawn");
+        plot.split("</g>").next().expect("its group ends").to_string()
+    };
+    let is_filled = |plot: &str| plot.contains("gr-shape");
+    let is_hollow = |plot: &str| plot.contains("class=\"gr-mark\"");
+    let (above, below, none) = (of_plot(101), of_plot(102), of_plot(103));
+    assert!(is_filled(&above) && !is_hollow(&above), "{above}");
+    assert!(!is_filled(&below) && is_hollow(&below), "{below}");
+    assert!(!is_filled(&none) && !is_hollow(&none) && none.contains("gr-hatch"), "{none}");
+    assert!(svg.contains("hatched: no value"));
 }

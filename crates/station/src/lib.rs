@@ -20,6 +20,7 @@ mod observation;
 mod observations;
 mod packets;
 mod paper;
+mod paying;
 mod plan;
 mod plan_check;
 mod plan_file;

@@ -38,6 +38,9 @@ pub struct Plan {
     /// Measures that are analysed adjusted for others (analysis of covariance).
     #[serde(skip_serializing_if = "Vec::is_empty")]
     pub adjustments: Vec<Adjustment>,
+    /// Prices, for the amounts that pay best; absent when none are stated.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub money: Option<MoneyPlan>,
     /// By which rule a plot may be excluded, declared before yields are seen.
     pub exclusion_rule: String,
     /// Which columns of a table hold what, for a trial laid out elsewhere.
@@ -113,6 +116,34 @@ pub struct Adjustment {
     pub measure: String,
     /// Keys of the measures that it is adjusted for.
     pub by: Vec<String>,
+}
+
+/// Prices that a person stated: what the product brings and what amounts of factors cost.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(default, deny_unknown_fields)]
+pub struct MoneyPlan {
+    /// Key of the measure that is sold; the primary measure when absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub measure: Option<String>,
+    /// What a mass of it brings, net of harvest and hauling; that of a claim's margin when absent.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    #[schema(value_type = Option<String>)]
+    pub price: Option<Quantity>,
+    /// What amounts of factors cost.
+    pub costs: Vec<AmountCost>,
+}
+
+/// What an amount of a factor costs.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(deny_unknown_fields)]
+pub struct AmountCost {
+    /// Name of the factor.
+    pub factor: String,
+    /// An amount of it, in the factor's own unit, above zero.
+    pub amount: f64,
+    /// What this amount costs more than none, per area.
+    #[schema(value_type = String)]
+    pub cost: Quantity,
 }
 
 /// How plots are harvested and quoted.
@@ -242,6 +273,7 @@ impl Default for Plan {
             harvest: None,
             supply: None,
             adjustments: Vec::new(),
+            money: None,
             exclusion_rule: String::new(),
             table: None,
         }

@@ -2,7 +2,7 @@
 
 use guardrow_agronomy::crop::crop;
 use guardrow_agronomy::unit::{Dimension, Unit};
-use guardrow_design::{DesignError, method_sentence, skeleton};
+use guardrow_design::{DesignError, Scale, method_sentence, skeleton};
 use guardrow_findings::{Comparison, Margin, Trade, weights};
 use guardrow_inference::TransformKind;
 
@@ -17,6 +17,7 @@ pub fn check_plan(plan: &Plan) -> PlanCheck {
     check_ground(plan, &mut remarks);
     check_measures(plan, &mut remarks);
     check_adjustments(plan, &mut remarks);
+    check_money(plan, &mut remarks);
     check_question(plan, &mut remarks);
     check_harvest(plan, &mut remarks);
     check_supply(plan, &mut remarks);
@@ -265,6 +266,49 @@ fn check_adjustments(plan: &Plan, remarks: &mut Remarks) {
                 format!("{} is adjusted in two entries", entry.measure),
                 "put all measures that it is adjusted for into one entry",
             );
+        }
+    }
+}
+
+fn check_money(plan: &Plan, remarks: &mut Remarks) {
+    let Some(money) = &plan.money else { return };
+    if let Some(key) = money.measure.as_ref().filter(|key| plan.measured(key).is_none()) {
+        unknown_measure(plan, "money", key, "a price", remarks);
+    }
+    if !money.costs.is_empty() && plan.product_price().is_none() {
+        remarks.warn(
+            "money.price",
+            "amounts have a cost, but the product has no price",
+            "write what it brings, such as 0.21 EUR/kg; without it no amount that pays best is told",
+        );
+    }
+    for (index, cost) in money.costs.iter().enumerate() {
+        let place = format!("money.costs[{index}]");
+        let factor = plan.treatments.factors.iter().find(|factor| factor.name == cost.factor);
+        match factor.map(|factor| &factor.scale) {
+            None => remarks.refuse(
+                format!("{place}.factor"),
+                format!("“{}” is not a factor of this trial", cost.factor),
+                "name a factor whose levels have amounts",
+            ),
+            Some(Scale::Qualitative) => remarks.refuse(
+                format!("{place}.factor"),
+                format!("the levels of {} have no amounts", cost.factor),
+                "give costs to factors whose levels have amounts",
+            ),
+            Some(Scale::Quantitative { .. }) => {}
+        }
+        if money.costs[..index].iter().any(|earlier| earlier.factor == cost.factor) {
+            remarks.refuse(&place, format!("{} has two costs", cost.factor), "leave one of them");
+        }
+        if !(cost.amount > 0.0 && cost.amount.is_finite()) {
+            remarks.refuse(
+                format!("{place}.amount"),
+                format!("{} is no amount that could cost anything", cost.amount),
+                "write an amount above zero and what it costs per area",
+            );
+        } else if let Some(Err(error)) = plan.paying_for(cost) {
+            remarks.refuse(place, error.to_string(), error.help());
         }
     }
 }

@@ -17,6 +17,8 @@ export interface Plan {
   supply?: SupplyPlan;
   /** Measures that are analysed adjusted for others. */
   adjustments?: { measure: string; by: string[] }[];
+  /** What the sold measure brings and what amounts of factors cost. */
+  money?: { measure?: string; price?: Quantity; costs: { factor: string; amount: number; cost: Quantity }[] };
   exclusion_rule: string;
   table?: TableColumns;
 }

@@ -87,6 +87,7 @@ export interface ResponseReport {
   precision: string[];
   figures: Figure[];
   diagnostics: Figure | null;
+  looking: { sentences: string[]; tables: Table[]; map: Figure | null };
   notices: { level: 'remark' | 'warning' | 'technical'; text: string }[];
 }
 

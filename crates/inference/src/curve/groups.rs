@@ -5,6 +5,7 @@ use super::fitted::{CurveFit, Response, fitted};
 use super::form::Form;
 use super::least_squares::LeastSquares;
 use super::notice::{CurveNotice, WhyNot};
+use super::optimum::BestAmount;
 use super::options::CurveOptions;
 use super::points::Points;
 use super::problem::Problem;
@@ -73,17 +74,17 @@ impl GroupCurves {
         self.curves.iter().find(|curve| curve.form == form)
     }
 
-    /// Which forms fit equally well, each with its best amount, in a sentence; amounts written by `show` (which adds the unit).
-    pub fn fit_equally_words(&self, show: impl Fn(f64) -> String) -> String {
-        let told = |form: &Form| {
-            let best = self.curve(*form).map(|curve| curve.wanted().found());
-            match best.flatten() {
-                Some(best) => {
-                    let within = best.profile.map_or(String::new(), |it| format!(", {}", it.words(&show)));
-                    format!("{} (best at {}{within})", form.name(), show(best.amount.estimate))
-                }
-                None => format!("{} (no best amount)", form.name()),
+    /// Which forms fit equally well, each with its best amount, in a sentence.
+    ///
+    /// - `best`: which of a curve's best amounts is told
+    /// - `show`: writes an amount with its unit
+    pub fn fit_equally_words(&self, best: impl Fn(&CurveFit) -> &BestAmount, show: impl Fn(f64) -> String) -> String {
+        let told = |form: &Form| match self.curve(*form).and_then(|curve| best(curve).found()) {
+            Some(best) => {
+                let within = best.profile.map_or(String::new(), |it| format!(", {}", it.words(&show)));
+                format!("{} (best at {}{within})", form.name(), show(best.amount.estimate))
             }
+            None => format!("{} (no best amount)", form.name()),
         };
         let forms: Vec<String> = self.fit_equally.iter().map(told).collect();
         match forms.as_slice() {

@@ -8,9 +8,9 @@ use guardrow_publish::chart::{
 };
 use guardrow_publish::map::{ColourBy, Corner, MapPlot, MapView, Travel, TreatmentKey};
 use guardrow_publish::report::{
-    ChainLink, Column, Exclusions, Fact, Finding, Harvest, Heading, MeanRow, Method, Notice, NoticeLevel, Person,
-    Premise, PremiseStatus, Question, Report, ResponseReport, Row, RowKind, Season, Section, Stamp, Standing, Table,
-    TestRow, Verdict, VerdictKind, chain_table, means_table, tests_table,
+    ChainLink, Column, Exclusions, Fact, Finding, Harvest, Heading, Looking, MeanRow, Method, Notice, NoticeLevel,
+    Person, Premise, PremiseStatus, Question, Report, ResponseReport, Row, RowKind, Season, Section, Stamp, Standing,
+    Table, TestRow, Verdict, VerdictKind, chain_table, means_table, tests_table,
 };
 
 const TIMES: [&str; 2] = ["early", "late"];
@@ -98,6 +98,22 @@ fn yield_map() -> MapView {
     let mut map = map();
     map.colour_by = ColourBy::Value;
     map.value_label = "Grain yield, t/ha".into();
+    map.plots[7].value = None;
+    map.plots[7].value_text = "lost".into();
+    map
+}
+
+/// Invented residuals, with a corner of the ground that yields less.
+fn residual_map() -> MapView {
+    let mut map = map();
+    map.colour_by = ColourBy::Residual;
+    map.value_label = "Residual over its error".into();
+    for plot in map.plots.iter_mut().filter(|plot| !plot.guard) {
+        let wave = f64::from((plot.range * 7 + plot.pass * 5) % 11) / 5.0 - 1.0;
+        let value = wave - if plot.range >= 3 && plot.pass >= 7 { 1.3 } else { 0.0 };
+        plot.value = Some(value);
+        plot.value_text = format!("{value:+.1}").replace('-', "−");
+    }
     map.plots[7].value = None;
     map.plots[7].value_text = "lost".into();
     map
@@ -338,6 +354,7 @@ pub fn figures() -> Vec<(&'static str, Figure)> {
         ("curve", one_curve_chart()),
         ("residuals", residual_chart()),
         ("map", Figure::new("Plot map", Chart::PlotMap(map()))),
+        ("residual-map", Figure::new("Residuals on the ground", Chart::PlotMap(residual_map()))),
         ("heat", Figure::new("Grain yield on the ground", Chart::PlotMap(yield_map()))),
     ]
 }
@@ -471,6 +488,11 @@ fn yield_response() -> ResponseReport {
         precision: Vec::new(),
         figures: vec![interaction_chart(), differences_chart()],
         diagnostics: Some(residual_chart()),
+        looking: Looking {
+            sentences: strings(&["No plot is out of line: the largest studentised residual is 2.31 (plot 304), and beyond ±3.75 it would be (Bonferroni, 31 plots)."]),
+            tables: Vec::new(),
+            map: Some(Figure::new("Residuals of grain yield on the ground.", Chart::PlotMap(residual_map()))),
+        },
         notices: vec![
             Notice { level: NoticeLevel::Warning, text: "Main plots are compared on 3 error df, below the 12 that are usually asked for: intervals between seeding times are wide and lean on few plots.".into() },
             Notice { level: NoticeLevel::Remark, text: "Rates are a quantity: no letters are given; read the line, not pairs.".into() },

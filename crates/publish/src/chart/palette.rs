@@ -66,6 +66,16 @@ pub(super) fn shade(share: f64) -> String {
     format!("#{:02x}{:02x}{:02x}", channel(0), channel(1), channel(2))
 }
 
+/// Fill for a residual from -1 (far below) over 0 (as fitted) to 1 (far above): brown, paper, blue; pale enough for ink on all
+/// of it. Blue and orange-brown are told apart by colour-blind readers (Okabe & Ito, from memory); the sign has a mark too.
+pub(super) fn above_below(share: f64) -> String {
+    const BELOW: [f64; 3] = [214.0, 140.0, 60.0];
+    const ABOVE: [f64; 3] = [86.0, 164.0, 214.0];
+    let (end, share) = if share < 0.0 { (BELOW, (-share).min(1.0)) } else { (ABOVE, share.min(1.0)) };
+    let channel = |index: usize| (255.0 + (end[index] - 255.0) * share).round() as u8;
+    format!("#{:02x}{:02x}{:02x}", channel(0), channel(1), channel(2))
+}
+
 /// Text colour that reads on [`shade`]: black or white, whichever contrasts more; at the turn both reach 4.5 to 1.
 pub(super) fn text_on_shade(share: f64) -> &'static str {
     if share > 0.71 { PAPER } else { "#000000" }
@@ -95,6 +105,9 @@ mod tests {
         for step in 0..=100 {
             let share = f64::from(step) / 100.0;
             assert!(contrast(&shade(share), text_on_shade(share)) >= 4.5, "{share}");
+        }
+        for step in -100..=100 {
+            assert!(contrast(&above_below(f64::from(step) / 100.0), INK) >= 4.5, "{step}");
         }
         for tint in TINTS.iter().chain(&[BAND, PAPER]) {
             assert!(contrast(tint, INK) >= 7.0, "{tint}");

@@ -29,6 +29,21 @@ pub struct Notice {
     pub text: String,
 }
 
+/// What the residuals show, short.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportLooking)]
+pub struct Looking {
+    /// Sentences.
+    #[serde(default)]
+    pub sentences: Vec<String>,
+    /// Plots out of line; groups whose plots vary unequally.
+    #[serde(default)]
+    pub tables: Vec<Table>,
+    /// The residuals on the ground; none where the places of plots are not known.
+    #[serde(default)]
+    pub map: Option<Figure>,
+}
+
 /// Everything the report says about one response.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 pub struct ResponseReport {
@@ -64,6 +79,9 @@ pub struct ResponseReport {
     /// Residual and normal plots.
     #[serde(default)]
     pub diagnostics: Option<Figure>,
+    /// Looking at the residuals: plots out of line, spread, the map.
+    #[serde(default)]
+    pub looking: Looking,
     /// Notices of the analysis; technical ones stand after the charts.
     #[serde(default)]
     pub notices: Vec<Notice>,

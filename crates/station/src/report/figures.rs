@@ -2,7 +2,7 @@
 
 use guardrow_design::{Factor, Scale};
 use guardrow_findings::{Finding, Judgement, Verdict as FoundVerdict, mid_sentence};
-use guardrow_inference::{MeansTable, Residual as Left, distribution};
+use guardrow_inference::{Looking, MeansTable, Residual as Left, distribution};
 use guardrow_publish::chart::{
     Axis, Chart, Difference, DifferencesChart, Figure, InteractionChart, InteractionLine, InteractionPoint, MeanPoint,
     MeansChart, Residual, ResidualChart,
@@ -11,9 +11,6 @@ use guardrow_publish::report::{Verdict, VerdictKind};
 
 use super::numbers::{Decimals, df};
 use crate::analysed::{Analysed, Leading};
-
-/// Standardised residuals beyond this are named; a convention, no source: one plot in 370 of a normal sample.
-const FLAG: f64 = 3.0;
 
 /// The verdict of a finding as charts and pages mark it.
 pub(crate) fn verdict(finding: &Finding) -> Verdict {
@@ -218,8 +215,29 @@ fn row(bounds: guardrow_findings::Bounds, decimals: Decimals, verdict: Verdict) 
     }
 }
 
-/// Residuals against fitted values, and their normal plot.
-pub(crate) fn residuals(analysed: &Analysed, residuals: &[Left], unit: &str) -> Figure {
+/// Residuals over the root mean square of all beyond this are named where no test of them is known; a convention, no source: one
+/// plot in 370 of a normal sample.
+const FLAG: f64 = 3.0;
+
+/// Residuals of a measurement against fitted values, and their normal plot; plots out of line are named.
+pub(crate) fn residuals(analysed: &Analysed, looked: &Looking, unit: &str) -> Figure {
+    let is_flagged = |plot: usize| looked.outliers.flagged.iter().any(|outlier| outlier.plot == plot);
+    let points = looked
+        .residuals
+        .iter()
+        .map(|residual| Residual {
+            plot: analysed.plots[residual.plot].to_string(),
+            fitted: residual.fitted,
+            residual: residual.residual,
+            normal_quantile: residual.normal_score,
+            flagged: is_flagged(residual.plot),
+        })
+        .collect();
+    residual_figure(analysed, points, "out of line", unit)
+}
+
+/// The same for counts, shares and scores, whose residuals are not tested one by one.
+pub(crate) fn untested_residuals(analysed: &Analysed, residuals: &[Left], unit: &str) -> Figure {
     let mut order: Vec<usize> = (0..residuals.len()).collect();
     order.sort_by(|&one, &other| residuals[one].residual.total_cmp(&residuals[other].residual));
     let count = order.len() as f64;
@@ -228,28 +246,29 @@ pub(crate) fn residuals(analysed: &Analysed, residuals: &[Left], unit: &str) -> 
         // Blom's plotting positions (Blom 1958, Statistical Estimates and Transformed Beta-Variables).
         quantiles[index] = distribution::normal_quantile((rank as f64 + 1.0 - 0.375) / (count + 0.25));
     }
-    let points: Vec<Residual> = residuals
-        .iter()
-        .zip(quantiles)
-        .map(|(residual, normal_quantile)| Residual {
-            plot: analysed.plots[residual.plot].to_string(),
-            fitted: residual.fitted,
-            residual: residual.residual,
-            normal_quantile,
-            flagged: residual.standardised.abs() > FLAG,
-        })
-        .collect();
-    let flagged = points.iter().any(|point| point.flagged);
+    let point = |(residual, normal_quantile): (&Left, f64)| Residual {
+        plot: analysed.plots[residual.plot].to_string(),
+        fitted: residual.fitted,
+        residual: residual.residual,
+        normal_quantile,
+        flagged: residual.standardised.abs() > FLAG,
+    };
+    let points = residuals.iter().zip(quantiles).map(point).collect();
+    residual_figure(analysed, points, &format!("beyond {FLAG} standard deviations"), unit)
+}
+
+/// - `flag`: what flagged plots are
+fn residual_figure(analysed: &Analysed, points: Vec<Residual>, flag: &str, unit: &str) -> Figure {
+    let flagged = points.iter().filter(|point| point.flagged).count();
     let chart = ResidualChart {
         title: format!("Residuals of {}", mid_sentence(&analysed.name)),
         description: format!(
-            "Residuals against fitted values and their normal plot; {} of {} plots lie beyond {FLAG} standard deviations.",
-            points.iter().filter(|point| point.flagged).count(),
+            "Residuals against fitted values and their normal plot; {flagged} of {} plots are {flag}.",
             points.len()
         ),
         unit: unit.to_owned(),
         points,
-        flag_text: if flagged { format!("named: beyond {FLAG} standard deviations") } else { String::new() },
+        flag_text: if flagged > 0 { format!("Named: plots {flag}.") } else { String::new() },
     };
     Figure::new(
         format!("Residuals of {} against fitted values, and their normal plot.", mid_sentence(&analysed.name)),

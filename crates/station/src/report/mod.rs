@@ -2,15 +2,19 @@
 
 mod adjusted;
 mod counted;
+mod curve_chart;
 mod curves;
 mod figures;
 mod findings;
 mod in_full;
+mod looking;
 mod method;
 mod notices;
 pub(crate) mod numbers;
 mod overview;
+mod predictions;
 mod season;
+mod simple_effects;
 mod tables;
 mod transformed;
 mod trends;
@@ -123,7 +127,7 @@ fn report(material: &Material<'_>, analysed: &[Analysed]) -> Result<Report, Stat
             Chart::PlotMap(map),
         )),
         season: season::season(material.notes),
-        responses: analysed.iter().map(|measure| response(measure, &found, laid, decides(measure))).collect(),
+        responses: analysed.iter().map(|measure| response(material, measure, &found, laid, decides(measure))).collect(),
         harvest: season::harvest(trial, material.observed)?,
         sections: overview::overview(&others).into_iter().collect(),
         not_meant: findings::not_meant(trial, &found),
@@ -187,7 +191,14 @@ fn is_deciding(trial: &Dossier, measure: &Analysed) -> bool {
     }
 }
 
-fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -> ResponseReport {
+fn response(
+    material: &Material<'_>,
+    measure: &Analysed,
+    found: &Findings,
+    laid: &Laid,
+    deciding: bool,
+) -> ResponseReport {
+    let trial = material.trial;
     let used = measure.response.iter().filter(|value| value.is_some()).count();
     let missing: Vec<String> = measure
         .plots
@@ -224,28 +235,44 @@ fn response(measure: &Analysed, found: &Findings, laid: &Laid, deciding: bool) -
         .collect::<Vec<_>>()
         .join(" ");
     report.means = tables::means(leading, unit, decimals, &withheld);
-    report.figures.extend(figures::means(measure, leading, factors, decimals));
-    report.figures.extend(figures::differences(measure, &about, decimals));
     report.notices = counted::notices(measure);
+    let mut over_amounts = curves::Curves::default();
     match (measure.as_discrete(), &measure.outcome) {
         (Some(discrete), _) => {
             report.means.extend(counted::at_edge(discrete, unit, decimals));
             report.precision.extend(counted::sentences(discrete, unit));
             let (residuals, unit) = counted::residuals(discrete);
-            report.diagnostics = Some(figures::residuals(measure, &residuals, unit));
+            report.diagnostics = Some(figures::untested_residuals(measure, &residuals, unit));
         }
         (None, Ok(analysis)) => {
+            let names: Vec<String> = factors.iter().map(|factor| factor.name.clone()).collect();
+            report.means.extend(simple_effects::tables(analysis, &names, &withheld, unit, decimals));
+            report.means.extend(predictions::tables(analysis, unit, decimals));
             report.precision = trends::trends(analysis, factors);
             report.precision.extend(precision(analysis));
             if deciding {
-                report.precision.extend(curves::curves(analysis, factors, &withheld));
+                let paying = |factor: &guardrow_design::Factor| trial.plan.paying(&measure.key, factor);
+                over_amounts = curves::curves(measure, analysis, laid, &withheld, decimals, paying);
             }
+            report.precision.append(&mut over_amounts.sentences);
             report.precision.extend(adjusted::adjusted(analysis, unit));
-            report.diagnostics = Some(figures::residuals(measure, &analysis.residuals, unit));
+            if let Ok(looked) = analysis.looking() {
+                report.diagnostics = Some(figures::residuals(measure, &looked, unit));
+                let (ground, on) = ((trial, laid), day(material.now));
+                report.looking =
+                    looking::looking(measure, analysis, &looked, ground, decimals, (material.station, &on));
+            }
             report.notices.extend(notices::notices(analysis));
         }
         (None, Err(_)) => {}
     }
+    // The curve of a trial with one factor shows its means too.
+    let is_shown = over_amounts.figures.len() == 1 && factors.len() == 1 && laid.treatments.controls.is_empty();
+    if !is_shown {
+        report.figures.extend(figures::means(measure, leading, factors, decimals));
+    }
+    report.figures.append(&mut over_amounts.figures);
+    report.figures.extend(figures::differences(measure, &about, decimals));
     report.means.extend(transformed::means(measure, unit, decimals));
     report.notices.extend(transformed::why_not(measure));
     report

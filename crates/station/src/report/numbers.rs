@@ -14,6 +14,12 @@ impl Decimals {
         Decimals(earned.or_else(|| customary_decimals(unit)).unwrap_or(2).clamp(-3, 6))
     }
 
+    /// For amounts on an axis: what a tenth of the tested range would earn as an error, so that all that is told of one
+    /// factor has the same decimals. Common practice, no source.
+    pub(crate) fn of_amounts(width: f64) -> Decimals {
+        Decimals(earned_decimals(width / 10.0).unwrap_or(2).clamp(-3, 6))
+    }
+
     /// A value.
     pub(crate) fn value(self, value: f64) -> String {
         shown(value, self.0)

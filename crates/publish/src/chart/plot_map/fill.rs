@@ -1,11 +1,14 @@
 //! What the fill of plots shows, and the key of a map of values.
 
-use super::super::frame::NOTE_LINE;
-use super::super::palette::{BAND, INK, PAPER, SOFT, shade, text_on_shade, tint};
+use super::super::frame::{NOTE_LINE, polygon};
+use super::super::palette::{BAND, INK, PAPER, SOFT, above_below, shade, text_on_shade, tint};
 use super::super::scale::{drawable, extent};
-use super::super::svg::{Drawing, Ink, SMALL};
+use super::super::svg::{Drawing, Ink, SMALL, Stroke};
 use crate::map::{ColourBy, MapPlot, MapView};
 use crate::typeface::{Weight, text_width};
+
+/// A residual that is filled full, in units of its error; the scale is the same for all maps.
+const FARTHEST: f64 = 3.0;
 
 /// What the fill of plots shows, with the range of the values.
 pub(super) struct Fill<'a> {
@@ -34,6 +37,10 @@ impl<'a> Fill<'a> {
                 Some(share) => (shade(share), text_on_shade(share)),
                 None => (PAPER.to_string(), INK),
             },
+            ColourBy::Residual => match plot.value.filter(|value| drawable(*value)) {
+                Some(value) => (above_below(value / FARTHEST), INK),
+                None => (PAPER.to_string(), INK),
+            },
         }
     }
 
@@ -47,6 +54,9 @@ impl<'a> Fill<'a> {
     /// The key of a value map: its range from light to dark. Other maps need none.
     pub fn draw_key(&self, drawing: &mut Drawing, (left, top): (f64, f64)) -> f64 {
         let map = self.map;
+        if map.colour_by == ColourBy::Residual && self.values.is_some() {
+            return self.draw_residual_key(drawing, (left, top));
+        }
         let (ColourBy::Value, Some(_)) = (map.colour_by, self.values) else { return top };
         let printed = |pick: fn(f64, f64) -> bool| {
             map.plots.iter().filter(|plot| plot.value.is_some_and(drawable)).fold(None::<&MapPlot>, |best, plot| {
@@ -70,12 +80,61 @@ impl<'a> Fill<'a> {
         }
         drawing.text((x + 6.0, y), high, ink);
         x += text_width(high, SMALL, Weight::Regular) + 24.0;
-        if map.plots.iter().any(|plot| !plot.guard && plot.value.is_none()) {
-            let fits = x + text_width("hatched: no value", SMALL, Weight::Regular) < drawing.width() - 4.0;
-            let at = if fits { (x, y) } else { (left, y + NOTE_LINE) };
-            drawing.text(at, "hatched: no value", ink.coloured(SOFT));
-            return at.1 + 8.0;
+        self.draw_no_value_key(drawing, (left, x), y)
+    }
+
+    /// From far below to far above, with the marks of both signs.
+    fn draw_residual_key(&self, drawing: &mut Drawing, (left, top): (f64, f64)) -> f64 {
+        let y = top + 14.0;
+        let ink = Ink::LABEL.sized(SMALL);
+        let mut x = word(drawing, (left, y), &self.map.value_label) + 14.0;
+        x = word(drawing, (x, y), "−3") + 6.0;
+        for step in 0..9 {
+            let fill = above_below(f64::from(step) / 4.0 - 1.0);
+            drawing.rect((x, y - 10.0), (12.0, 12.0), "gr-shade", &fill);
+            x += 12.0;
         }
-        y + 8.0
+        x = word(drawing, (x + 6.0, y), "+3") + 16.0;
+        if x + 150.0 > drawing.width() {
+            // On a phone the marks stand on a line of their own.
+            let below = y + NOTE_LINE;
+            draw_sign(drawing, 1.0, (left + 5.0, below - 4.0));
+            drawing.text((left + 14.0, below), "above", ink);
+            draw_sign(drawing, -1.0, (left + 65.0, below - 4.0));
+            drawing.text((left + 74.0, below), "below the fitted value", ink);
+            return self.draw_no_value_key(drawing, (left, drawing.width()), below);
+        }
+        draw_sign(drawing, 1.0, (x + 4.0, y - 4.0));
+        x = word(drawing, (x + 12.0, y), "above") + 14.0;
+        draw_sign(drawing, -1.0, (x + 4.0, y - 4.0));
+        x = word(drawing, (x + 12.0, y), "below") + 18.0;
+        self.draw_no_value_key(drawing, (left, x), y)
+    }
+
+    /// What the hatching means, where a plot is hatched: at `x`, or on a line of its own. Returns the y below it.
+    fn draw_no_value_key(&self, drawing: &mut Drawing, (left, x): (f64, f64), y: f64) -> f64 {
+        if self.map.plots.iter().all(|plot| plot.guard || plot.value.is_some()) {
+            return y + 8.0;
+        }
+        let fits = x + text_width("hatched: no value", SMALL, Weight::Regular) < drawing.width() - 4.0;
+        let at = if fits { (x, y) } else { (left, y + NOTE_LINE) };
+        drawing.text(at, "hatched: no value", Ink::LABEL.sized(SMALL).coloured(SOFT));
+        at.1 + 8.0
+    }
+}
+
+/// Writes a word of the key. Returns where it ends.
+fn word(drawing: &mut Drawing, (x, y): (f64, f64), text: &str) -> f64 {
+    drawing.text((x, y), text, Ink::LABEL.sized(SMALL));
+    x + text_width(text, SMALL, Weight::Regular)
+}
+
+/// The mark of a residual's sign, which is read in grey: a filled triangle up for above, a hollow one down for below.
+pub(super) fn draw_sign(drawing: &mut Drawing, value: f64, (x, y): (f64, f64)) {
+    if value > 0.0 {
+        polygon(drawing, &[(x, y - 3.5), (x + 4.0, y + 3.0), (x - 4.0, y + 3.0)], INK);
+    } else if value < 0.0 {
+        let corners = [(x - 3.5, y - 2.5), (x + 3.5, y - 2.5), (x, y + 3.5), (x - 3.5, y - 2.5)];
+        drawing.polyline(&corners, Stroke::new("gr-mark", INK, 1.1));
     }
 }

@@ -11,7 +11,7 @@ use super::Width;
 use super::frame::{notes, nothing_to_draw};
 use super::palette::SOFT;
 use super::svg::{Drawing, Ink, SMALL};
-use crate::map::{ColourBy, Corner, MapPlot, MapView};
+use crate::map::{Corner, MapPlot, MapView};
 use crate::typeface::{Weight, text_width, wrap};
 use compass::{draw_north, draw_passes};
 use edges::{draw_margins, draw_outlines};
@@ -225,7 +225,7 @@ fn height_for_words(map: &MapView, width: f64, (number, words): (f64, f64)) -> O
 /// Whether plots show their treatment, and each could show its number instead.
 fn can_be_numbered(map: &MapView) -> bool {
     let mut treated = map.plots.iter().filter(|plot| !plot.treatment.is_empty());
-    !map.blind && map.colour_by != ColourBy::Value && treated.all(|plot| plot.treatment_number.is_some())
+    !map.blind && !map.colour_by.shows_values() && treated.all(|plot| plot.treatment_number.is_some())
 }
 
 fn size_line(map: &MapView) -> String {

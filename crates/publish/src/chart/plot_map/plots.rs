@@ -2,7 +2,7 @@
 
 use super::super::palette::RULE;
 use super::super::svg::{Anchor, Drawing, Ink, Stroke};
-use super::fill::Fill;
+use super::fill::{Fill, draw_sign};
 use super::{Grid, line_height};
 use crate::map::{ColourBy, MapPlot, MapView};
 use crate::typeface::{Weight, shorten, text_width, wrap};
@@ -18,7 +18,7 @@ pub(super) fn draw_plot(drawing: &mut Drawing, grid: &Grid<'_>, plot: &MapPlot, 
     let data = [("data-plot", number.as_str())];
     let class = if plot.guard { "gr-plot gr-guard" } else { "gr-plot" };
     drawing.open(class, if number.is_empty() { &[] } else { &data }, &plot_title(grid.map, plot));
-    let shaded = grid.map.colour_by == ColourBy::Value && !plot.guard;
+    let shaded = grid.map.colour_by.shows_values() && !plot.guard;
     let filled = if shaded && plot.value.is_some() { "gr-plot-fill gr-shade" } else { "gr-plot-fill" };
     drawing.rect((x, y), grid.cell, filled, &colour);
     if shaded && plot.value.is_none() {
@@ -27,6 +27,9 @@ pub(super) fn draw_plot(drawing: &mut Drawing, grid: &Grid<'_>, plot: &MapPlot, 
     draw_thin_frame(drawing, (x, y), grid.cell);
     let inside = (grid.cell.0 - 2.0 * MARK_INSET, grid.cell.1 - 2.0 * MARK_INSET);
     drawing.rect((x + MARK_INSET, y + MARK_INSET), inside, "gr-plot-mark", "none");
+    if let (ColourBy::Residual, false, Some(value)) = (grid.map.colour_by, plot.guard, plot.value) {
+        draw_sign(drawing, value, (x + grid.cell.0 - 7.0, y + 7.0));
+    }
     draw_plot_text(drawing, grid, plot, (x, y), ink);
     drawing.close();
 }
@@ -70,7 +73,7 @@ fn draw_plot_text(drawing: &mut Drawing, grid: &Grid<'_>, plot: &MapPlot, (x, y)
     let room = width - 5.0;
     let middle = x + width / 2.0;
     let number = plot.number.map_or_else(|| "guard".to_string(), |number| number.to_string());
-    let below = if grid.map.colour_by == ColourBy::Value {
+    let below = if grid.map.colour_by.shows_values() {
         plot.value_text.clone()
     } else if grid.map.blind {
         String::new()

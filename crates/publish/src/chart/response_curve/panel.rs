@@ -109,15 +109,19 @@ fn draw_grid(drawing: &mut Drawing, y: &Scale, frame: Frame) {
 
 /// The interval of the curve: a pale ground with edges of its own, so that it is seen in grey too.
 fn draw_band(drawing: &mut Drawing, course: &[CurvePoint], x: &Scale, y: &Scale) {
-    let known = |point: &CurvePoint| {
-        let (lower, upper) = point.lower.zip(point.upper)?;
-        let all = [point.amount, lower, upper].into_iter().all(drawable);
-        all.then(|| ((x.px(point.amount), y.px(lower)), (x.px(point.amount), y.px(upper))))
+    let known = |point: &&CurvePoint| {
+        let ends = [Some(point.amount), point.lower, point.upper];
+        ends.into_iter().all(|end| end.is_some_and(drawable))
     };
-    let (lower, upper): (Vec<(f64, f64)>, Vec<(f64, f64)>) = course.iter().filter_map(known).unzip();
-    if lower.len() < 2 {
+    let known: Vec<&CurvePoint> = course.iter().filter(known).collect();
+    if known.len() < 2 {
         return;
     }
+    let edge = |end: fn(&CurvePoint) -> Option<f64>| {
+        let place = |point: &&CurvePoint| Some((x.px(point.amount), y.px(end(point)?)));
+        known.iter().filter_map(place).collect::<Vec<(f64, f64)>>()
+    };
+    let (lower, upper) = (edge(|point| point.lower), edge(|point| point.upper));
     let around: Vec<(f64, f64)> = lower.iter().chain(upper.iter().rev()).copied().collect();
     drawing.open("gr-band", &[], "");
     polygon(drawing, &around, BAND);

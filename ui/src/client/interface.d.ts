@@ -379,6 +379,18 @@ export interface components {
          * @enum {string}
          */
         Align: "left" | "right" | "centre";
+        /** @description What an amount of a factor costs. */
+        AmountCost: {
+            /**
+             * Format: double
+             * @description An amount of it, in the factor's own unit, above zero.
+             */
+            amount: number;
+            /** @description What this amount costs more than none, per area. */
+            cost: string;
+            /** @description Name of the factor. */
+            factor: string;
+        };
         /** @description An arrangement: from this one value come the randomisation, the map, the field sheets and the analysis. */
         Arrangement: {
             /** @enum {string} */
@@ -459,6 +471,35 @@ export interface components {
             /** @description `t/ha`; empty for a count or score. */
             unit?: string;
         };
+        /**
+         * @description In which sense an amount is best.
+         * @enum {string}
+         */
+        BestKind: "response" | "return";
+        /** @description A best amount with its interval. */
+        BestMark: {
+            /**
+             * Format: double
+             * @description The amount.
+             */
+            amount: number;
+            /** @description Whether there is an interval at all. */
+            has_interval: boolean;
+            /** @description In which sense it is best. */
+            kind: components["schemas"]["BestKind"];
+            /**
+             * Format: double
+             * @description Lower end of its interval; none when nothing bounds it.
+             */
+            lower?: number | null;
+            /** @description As printed: `highest yield at 152 (118 to 205)`. */
+            text: string;
+            /**
+             * Format: double
+             * @description Upper end.
+             */
+            upper?: number | null;
+        };
         /** @description One entry of the journal as a cell shows it. */
         CellEntry: {
             /** @description Who, and when it was recorded. */
@@ -493,6 +534,9 @@ export interface components {
         }) | (components["schemas"]["InteractionChart"] & {
             /** @enum {string} */
             kind: "interaction";
+        }) | (components["schemas"]["ResponseCurveChart"] & {
+            /** @enum {string} */
+            kind: "response_curve";
         }) | (components["schemas"]["ResidualChart"] & {
             /** @enum {string} */
             kind: "residuals";
@@ -536,7 +580,7 @@ export interface components {
          * @description What the fill of a plot shows.
          * @enum {string}
          */
-        ColourBy: "none" | "replicate" | "treatment" | "value";
+        ColourBy: "none" | "replicate" | "treatment" | "value" | "residual";
         /** @description The heading of one column. */
         Column: {
             /** @description How the cells are set. */
@@ -599,6 +643,44 @@ export interface components {
              * @description Moisture that yields are quoted at, in percent, when known.
              */
             standard_moisture_pct?: number | null;
+        };
+        /** @description One curve with what it was fitted to. */
+        CurvePanel: {
+            /** @description The best amounts. */
+            best?: components["schemas"]["BestMark"][];
+            /** @description The curve, in order of its amounts. */
+            course: components["schemas"]["CurvePoint"][];
+            /** @description What the curve is: `quadratic`; empty where none was fitted. */
+            curve_text?: string;
+            /** @description The level of the other factor; empty where there is one curve. */
+            label?: string;
+            /** @description The means, in order of their amounts. */
+            means: components["schemas"]["MeanAtAmount"][];
+            /** @description The plots. */
+            plots: components["schemas"]["PlotAtAmount"][];
+        };
+        /** @description A point of the fitted curve. */
+        CurvePoint: {
+            /**
+             * Format: double
+             * @description The amount.
+             */
+            amount: number;
+            /**
+             * Format: double
+             * @description Lower end of the curve's interval there; none where its error is not known.
+             */
+            lower?: number | null;
+            /**
+             * Format: double
+             * @description Upper end.
+             */
+            upper?: number | null;
+            /**
+             * Format: double
+             * @description The curve there.
+             */
+            value: number;
         };
         /** @description One difference, oriented so that positive means as claimed. */
         Difference: {
@@ -1208,7 +1290,7 @@ export interface components {
             treatment_number?: number | null;
             /**
              * Format: double
-             * @description Value for [`ColourBy::Value`]; none is drawn hatched.
+             * @description Value for [`ColourBy::Value`] and [`ColourBy::Residual`]; none is drawn hatched.
              */
             value?: number | null;
             /** @description The value as it is printed in the plot. */
@@ -1278,7 +1360,7 @@ export interface components {
              *     None: unknown, and the drawing says so instead of showing an arrow.
              */
             up_bearing_deg?: number | null;
-            /** @description Name and unit of the value shown by [`ColourBy::Value`]. */
+            /** @description Name and unit of the value shown by [`ColourBy::Value`] or [`ColourBy::Residual`]. */
             value_label?: string;
         };
         /** @description The smallest difference worth acting on. */
@@ -1287,6 +1369,31 @@ export interface components {
             added_cost: string;
             /** @description Net price per mass, such as `0.21 EUR/kg`. */
             price: string;
+        };
+        /** @description A mean at an amount. */
+        MeanAtAmount: {
+            /**
+             * Format: double
+             * @description The amount.
+             */
+            amount: number;
+            /**
+             * Format: double
+             * @description Lower end of its interval; none where its error is not known.
+             */
+            lower?: number | null;
+            /**
+             * Format: double
+             * @description The mean.
+             */
+            mean: number;
+            /** @description The mean as printed. */
+            text: string;
+            /**
+             * Format: double
+             * @description Upper end.
+             */
+            upper?: number | null;
         };
         /** @description One mean. */
         MeanPoint: {
@@ -1357,6 +1464,24 @@ export interface components {
             sentences: string[];
             /** @description The treatments: number, label, what was done, rate with unit. */
             treatments: components["schemas"]["Table"];
+        };
+        /** @description Prices that a person stated: what the product brings and what amounts of factors cost. */
+        MoneyPlan: {
+            /**
+             * @description What amounts of factors cost.
+             * @default []
+             */
+            costs: components["schemas"]["AmountCost"][];
+            /**
+             * @description Key of the measure that is sold; the primary measure when absent.
+             * @default null
+             */
+            measure: string | null;
+            /**
+             * @description What a mass of it brings, net of harvest and hauling; that of a claim's margin when absent.
+             * @default null
+             */
+            price: string | null;
         };
         /** @description A remark on a plan, with the sentence that people read. */
         Notice: {
@@ -1492,6 +1617,8 @@ export interface components {
              * @default []
              */
             measures: components["schemas"]["Measure"][];
+            /** @default null */
+            money: components["schemas"]["MoneyPlan"] | null;
             /**
              * @description What the trial is to answer.
              * @default {
@@ -1586,6 +1713,21 @@ export interface components {
              * @description Distance of its front from the front of the trial, m.
              */
             y_m: number;
+        };
+        /** @description A plot's value at its amount. */
+        PlotAtAmount: {
+            /**
+             * Format: double
+             * @description The amount that it had.
+             */
+            amount: number;
+            /** @description Plot number. */
+            plot: string;
+            /**
+             * Format: double
+             * @description Its value.
+             */
+            value: number;
         };
         /**
          * @description Whether a plot carries a treatment.
@@ -1759,6 +1901,14 @@ export interface components {
             /** @description The trial's code. */
             trial_code: string;
         };
+        /** @description What the residuals show, short. */
+        ReportLooking: {
+            map?: components["schemas"]["Figure"] | null;
+            /** @description Sentences. */
+            sentences?: string[];
+            /** @description Plots out of line; groups whose plots vary unequally. */
+            tables?: components["schemas"]["Table"][];
+        };
         /** @description Something the reader must know about the numbers beside it. */
         ReportNotice: {
             /** @description How much it matters. */
@@ -1850,6 +2000,21 @@ export interface components {
             /** @description Unit of the response; may be empty. */
             unit?: string;
         };
+        /** @description A response-curve chart. */
+        ResponseCurveChart: {
+            /** @description What it shows, for someone who cannot see it. */
+            description?: string;
+            /** @description What dots, bars and bands are. */
+            interval_text: string;
+            /** @description One panel, or one for each level of another factor. */
+            panels: components["schemas"]["CurvePanel"][];
+            /** @description Names the chart. */
+            title: string;
+            /** @description The amount. */
+            x_axis: components["schemas"]["Axis"];
+            /** @description The response. */
+            y_axis: components["schemas"]["Axis"];
+        };
         /** @description Everything the report says about one response. */
         ResponseReport: {
             /** @description A claim rests on it: it is told in full on paper too. */
@@ -1861,6 +2026,8 @@ export interface components {
             gate_sentence?: string;
             /** @description The measure's key, the same as in the data package. */
             key: string;
+            /** @description Looking at the residuals: plots out of line, spread, the map. */
+            looking?: components["schemas"]["ReportLooking"];
             /** @description Means tables in the order in which they may be read; make them with [`means_table`]. */
             means: components["schemas"]["Table"][];
             /** @description The measure's name: `Grain yield at 14 % moisture`. */

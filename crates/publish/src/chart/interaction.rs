@@ -55,7 +55,7 @@ pub struct InteractionChart {
     pub interval_text: String,
 }
 
-const HEIGHT: f64 = 230.0;
+const HEIGHT: f64 = 200.0;
 const TOP: f64 = 30.0;
 /// Sideways step between neighbouring lines, so that their whiskers do not cover each other.
 const DODGE: f64 = 7.0;

@@ -43,12 +43,15 @@ pub struct ResidualChart {
 }
 
 const PANEL: f64 = 160.0;
+/// Height of panels that stand one above the other.
+const STACKED_PANEL: f64 = 100.0;
 const TOP: f64 = 26.0;
 const GUTTER: f64 = 26.0;
 
 /// One of the two panels.
-struct Panel<'a> {
-    heading: &'a str,
+struct Panel {
+    heading: String,
+    has_quartile_line: bool,
     x_title: String,
     x: fn(&Residual) -> f64,
 }
@@ -66,49 +69,51 @@ pub(super) fn draw(chart: &ResidualChart, width: f64) -> String {
     let unit = if chart.unit.is_empty() { String::new() } else { format!(" ({})", chart.unit) };
     let panels = [
         Panel {
-            heading: "Residuals against fitted values",
+            heading: format!("Residual{unit} against fitted value"),
+            has_quartile_line: false,
             x_title: format!("Fitted value{unit}"),
             x: |point| point.fitted,
         },
         Panel {
-            heading: "Normal plot of residuals",
+            heading: format!("Residual{unit} against normal quantile"),
+            has_quartile_line: true,
             x_title: "Normal quantile".to_string(),
             x: |point| point.normal_quantile,
         },
     ];
     let stacked = width < 400.0;
     let panel_width = if stacked { width } else { (width - GUTTER) / 2.0 };
+    let panel_height = if stacked { STACKED_PANEL } else { PANEL };
     let mut drawing = Drawing::new(width);
     let mut below: f64 = 0.0;
     for (index, panel) in panels.iter().enumerate() {
         let corner = if stacked { (0.0, below) } else { (index as f64 * (panel_width + GUTTER), 0.0) };
-        below = draw_panel(&mut drawing, panel, &points, corner, panel_width);
+        below = draw_panel(&mut drawing, panel, &points, corner, (panel_width, panel_height));
     }
-    let axis_note = format!("Vertical: residual{unit}.");
-    let below = notes(&mut drawing, (8.0, below), width - 16.0, &[&axis_note, &chart.flag_text]);
+    let below = notes(&mut drawing, (8.0, below), width - 16.0, &[&chart.flag_text]);
     drawing.finish(below + 6.0, &chart.title, &chart.description)
 }
 
 fn draw_panel(
     drawing: &mut Drawing,
-    panel: &Panel<'_>,
+    panel: &Panel,
     points: &[&Residual],
     (left, top): (f64, f64),
-    width: f64,
+    (width, height): (f64, f64),
 ) -> f64 {
     let (inner_left, inner_right) = (left + 50.0, left + width - 12.0);
-    let (inner_top, bottom) = (top + TOP, top + TOP + PANEL);
+    let (inner_top, bottom) = (top + TOP, top + TOP + height);
     let range = |value: fn(&Residual) -> f64| extent(points.iter().map(|point| value(point))).unwrap_or((0.0, 0.0));
     let x = Scale::new(range(panel.x), (inner_left, inner_right), 4);
     let y = Scale::new(range(|point| point.residual), (bottom, inner_top), 5);
-    drawing.text((left + 8.0, top + 14.0), panel.heading, Ink::LABEL.bold().sized(SMALL + 1.0));
+    drawing.text((left + 8.0, top + 14.0), &panel.heading, Ink::LABEL.bold().sized(SMALL + 1.0));
     left_axis(drawing, &y, (inner_left, inner_right));
     let middle = (inner_left + inner_right) / 2.0;
     let below = bottom_axis(drawing, &x, (inner_top, bottom), &panel.x_title, middle);
     if y.shows_zero() {
         drawing.line((inner_left, y.px(0.0)), (inner_right, y.px(0.0)), Stroke::new("gr-zero", INK, 1.0));
     }
-    if panel.heading.starts_with("Normal") {
+    if panel.has_quartile_line {
         draw_quartile_line(drawing, points, &x, &y);
     }
     for point in points {

@@ -448,6 +448,12 @@ pub enum InferenceError {
         /// How many units there are.
         classes: usize,
     },
+    /// Two fits whose log-likelihoods are not of the same thing.
+    #[error("the log-likelihoods of these two models cannot be compared: {reason}")]
+    LikelihoodsNotComparable {
+        /// What differs.
+        reason: String,
+    },
     /// The analysis was read back from a file and no longer holds what contrasts are computed from.
     #[error("this analysis was read back without its fit, so no new comparison can be computed from it")]
     FitNotKept,
@@ -576,6 +582,9 @@ impl InferenceError {
             }
             Self::TooManyJoined { .. } => {
                 "Take each site or field by itself, or choose a model in which plots depend on their own block only."
+            }
+            Self::LikelihoodsNotComparable { .. } => {
+                "Fit both models to the same plots: by maximum likelihood to test treatments or columns; by the restricted likelihood only where they differ in nothing but units."
             }
             Self::FitNotKept => "Analyse the plots again and ask the new analysis.",
         }

@@ -8,7 +8,8 @@ use crate::model::{Cells, random_terms};
 use crate::plots::Plots;
 use crate::{Analysis, Experiment, InferenceError, Notice, Options};
 
-/// Analyses counts, shares or scores with every unit of the layout as a random effect, by maximum likelihood (Laplace's approximation).
+/// Analyses counts, shares or scores with every unit of the layout as a random effect: variances by restricted, means by maximum
+/// likelihood (Laplace's approximation).
 ///
 /// Degrees of freedom are no part of that method; with few blocks or main plots its intervals would be too short if none were
 /// used. So every comparison takes those that it has in `plain`, the analysis of the same plots' [`super::plain_values`]. Levels
@@ -20,7 +21,7 @@ use crate::{Analysis, Experiment, InferenceError, Notice, Options};
 /// [`InferenceError`] when a value cannot have been counted, the input is inconsistent, or nothing is left to compare.
 /// # Source
 /// Breslow & Clayton (1993), JASA 88:9-25, for the model. The degrees of freedom: common practice, no source; how often the
-/// intervals miss is in `docs/numbers/counts-and-scores.md`.
+/// intervals miss is in `docs/numbers/counts-and-proportions.md`.
 pub fn analyse_discrete(
     experiment: &Experiment,
     kind: &DiscreteKind,

@@ -41,7 +41,7 @@ pub(super) fn fit(
     match kind {
         DiscreteKind::Scores { link } => {
             let (model, scores) = parts.scored(*link)?;
-            let fit = crate::ordinal::fit(&model).map_err(|error| match error {
+            let fit = crate::ordinal::fit_restricted(&model).map_err(|error| match error {
                 InferenceError::ScoresForetold { treatment, row } => {
                     InferenceError::ScoresForetold { treatment, row: at(row) }
                 }
@@ -52,12 +52,12 @@ pub(super) fn fit(
         DiscreteKind::Counts { searched, spread } => {
             let offset = searched.as_ref().map(|it| used(plots, it).iter().map(|size| size.ln()).collect());
             let model = parts.counted(|counts| Observed::Counts { counts, spread: *spread }, offset);
-            counted(crate::generalised::fit(&model), kind, level, at)
+            counted(crate::generalised::fit_restricted(&model), kind, level, at)
         }
         DiscreteKind::Shares { of, link } => {
             let trials = used(plots, of);
             let observed = |successes| Observed::Proportions { successes, trials, link: *link };
-            counted(crate::generalised::fit(&parts.counted(observed, None)), kind, level, at)
+            counted(crate::generalised::fit_restricted(&parts.counted(observed, None)), kind, level, at)
         }
     }
 }
@@ -132,5 +132,7 @@ pub(super) fn sentence(fitted: &Fitted, kind: &DiscreteKind) -> String {
         [] => "no effects of units".to_owned(),
         names => format!("random effects of {}", names.join(", ")),
     };
-    format!("{what}: treatments add on {scale}, with {units}, fitted by maximum likelihood (Laplace).")
+    format!(
+        "{what}: treatments add on {scale}, with {units}; variances by restricted, means by maximum likelihood (Laplace)."
+    )
 }

@@ -5,7 +5,7 @@ use crate::distribution::{normal_density, normal_lower};
 use crate::laplace::{Derivatives, Likelihood, Near};
 
 /// Observations of a proportion.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Binomial {
     pub successes: Vec<f64>,
     pub trials: Vec<f64>,

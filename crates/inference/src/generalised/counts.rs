@@ -6,7 +6,7 @@ use crate::laplace::{ByExtra, ByTwoExtras, Derivatives, ExtraDerivatives, Likeli
 const NEVER_ESTIMATED: f64 = -20.0;
 
 /// Counts that vary as Poisson counts do.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Poisson {
     pub counts: Vec<f64>,
 }
@@ -29,7 +29,7 @@ impl Likelihood for Poisson {
 
 /// Counts that vary more. The parameter is `omega`, the coefficient of variation of the rates behind the counts:
 /// `alpha = omega^2 = 1 / theta`; zero is Poisson.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct NegativeBinomial {
     counts: Vec<f64>,
     omega: f64,

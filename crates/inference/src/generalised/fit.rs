@@ -12,16 +12,20 @@ use super::overdispersion::{self, Overdispersion};
 use super::quadrature::Quadrature;
 use super::residuals::{self, FittedObservation};
 use crate::fit::Fit;
-use crate::laplace::{Likelihood, Maximum, Problem, Refined, maximise, refine};
+use crate::laplace::{Likelihood, Maximum, Problem, Refined, maximise, refine, restrict};
 use crate::{Evidence, InferenceError, Notice};
 use serde::{Deserialize, Serialize};
 
-/// Counts or proportions, fitted by maximum likelihood.
+/// Counts or proportions, fitted by [`fit()`] or [`fit_restricted`].
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
 pub struct GeneralisedFit {
     /// The scale on which treatments add.
     pub link: Link,
-    /// Laplace's approximation to the log-likelihood, constants included (exact where there are no groupings).
+    /// Which likelihood the variances make largest.
+    pub likelihood: FittedLikelihood,
+    /// Logarithm of that likelihood, constants included: Laplace's approximation (exact for the ordinary likelihood where there are
+    /// no groupings). A restricted one is an integral over means and slopes in the units of the link and of the columns, so that
+    /// it may be compared only between fits with the same fixed part.
     pub log_likelihood: f64,
     /// Number of parameters estimated: means, slopes, variances, spread.
     pub parameters: usize,
@@ -43,6 +47,16 @@ pub struct GeneralisedFit {
     pub notices: Vec<Notice>,
     #[serde(skip)]
     kept: Option<Kept>,
+}
+
+/// Which likelihood the variances of the units make largest.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
+#[serde(rename_all = "snake_case")]
+pub enum FittedLikelihood {
+    /// Of means and variances together.
+    Full,
+    /// Of the variances alone, the means integrated out.
+    Restricted,
 }
 
 /// The variance of one grouping's units, on the link's scale.
@@ -87,6 +101,7 @@ pub(crate) struct Kept {
     pub states: Vec<TreatmentState>,
     pub observed: Observed,
     pub treatment: Vec<usize>,
+    pub columns: Vec<FixedColumn>,
     pub offset: Option<Vec<f64>>,
 }
 
@@ -125,13 +140,28 @@ pub(crate) struct Kept {
 /// assert!(log_odds_ratio.p() < 0.001);
 /// ```
 pub fn fit(model: &GeneralisedModel) -> Result<GeneralisedFit, InferenceError> {
-    fit_with(model, None).map(|(fit, _)| fit)
+    fit_with(model, None, FittedLikelihood::Full).map(|(fit, _)| fit)
+}
+
+/// Fits the same model with variances by a restricted likelihood, the counterpart of REML: maximum likelihood finds units too
+/// much alike where there are few of them. Means and slopes are integrated out over a flat density, by one Laplace approximation
+/// together with the units; the spread of negative binomial counts is found with the variances. Then the means are those of
+/// largest likelihood at these variances, their covariance that of the curvature in means and slopes alone.
+///
+/// # Errors
+/// As [`fit`].
+/// # Source
+/// Patterson & Thompson (1971), Biometrika 58:545-554, for the idea; in this form in R's glmmTMB with `REML = TRUE`, against which
+/// it is checked in `tests/generalised/restricted.rs`.
+pub fn fit_restricted(model: &GeneralisedModel) -> Result<GeneralisedFit, InferenceError> {
+    fit_with(model, None, FittedLikelihood::Restricted).map(|(fit, _)| fit)
 }
 
 /// Fits the model; with `points` also by quadrature.
 pub(crate) fn fit_with(
     model: &GeneralisedModel,
     points: Option<usize>,
+    by: FittedLikelihood,
 ) -> Result<(GeneralisedFit, Option<Quadrature>), InferenceError> {
     check(model)?;
     let observations = edge::sort(model)?;
@@ -144,15 +174,24 @@ pub(crate) fn fit_with(
             let constant = (0..used.len()).map(|i| log_choose(trials[i], successes[i])).sum();
             let start = proportion_starts(&observations, model, &successes, &trials, *link);
             let likelihood = Binomial { successes, trials, link: *link };
-            Fitting { model, observations: &observations, link: Link::Proportion(*link), sees_plots, constant, points }
-                .run(likelihood, start, Vec::new())
+            Fitting {
+                model,
+                observations: &observations,
+                link: Link::Proportion(*link),
+                sees_plots,
+                constant,
+                points,
+                by,
+            }
+            .run(likelihood, start, Vec::new())
         }
         Observed::Counts { counts, spread } => {
             let counts = pick(counts);
             let constant = -counts.iter().map(|&y| libm::lgamma(y + 1.0)).sum::<f64>();
             let start = count_starts(&observations, model, &counts);
             let sees_plots = *spread == CountSpread::Poisson;
-            let fitting = Fitting { model, observations: &observations, link: Link::Log, sees_plots, constant, points };
+            let fitting =
+                Fitting { model, observations: &observations, link: Link::Log, sees_plots, constant, points, by };
             match spread {
                 CountSpread::Poisson => fitting.run(Poisson { counts }, start, Vec::new()),
                 CountSpread::NegativeBinomial => fitting.run(NegativeBinomial::new(counts), start, vec![0.5]),
@@ -169,10 +208,11 @@ pub(crate) struct Fitting<'a> {
     sees_plots: bool,
     constant: f64,
     points: Option<usize>,
+    by: FittedLikelihood,
 }
 
 impl Fitting<'_> {
-    fn run<L: Likelihood>(
+    fn run<L: Likelihood + Clone>(
         &self,
         likelihood: L,
         mut fixed: Vec<f64>,
@@ -199,7 +239,18 @@ impl Fitting<'_> {
         let names: Vec<&str> = separate.kept.iter().map(|&index| self.model.groupings[index].name.as_str()).collect();
         let maximum =
             maximise(&mut problem, &fixed, &extras).map_err(|failure| failure.named(used.len(), foretold, &names))?;
-        let fit = self.finished(&problem, &maximum, &columns, &mut separate)?;
+        let (maximum, log_likelihood) = match self.by {
+            FittedLikelihood::Full => {
+                let log_likelihood = maximum.mode.log_likelihood;
+                (maximum, log_likelihood)
+            }
+            FittedLikelihood::Restricted => {
+                let (maximum, log_likelihood) = restrict(&mut problem, &separate.units, &maximum)
+                    .map_err(|failure| failure.named(used.len(), foretold, &names))?;
+                (maximum, log_likelihood - columns.log_scale())
+            }
+        };
+        let fit = self.finished(&problem, &maximum, log_likelihood, &columns, &mut separate)?;
         let refined = self.points.and_then(|points| Some((points, refine(&mut problem, &maximum, points)?)));
         let quadrature = refined.map(|(points, refined)| self.quadrature(&problem, &maximum, points, &refined));
         Ok((fit, quadrature))
@@ -230,6 +281,7 @@ impl Fitting<'_> {
         &self,
         problem: &Problem<L>,
         maximum: &Maximum,
+        log_likelihood: f64,
         columns: &Columns,
         separate: &mut SeparateGroupings,
     ) -> Result<GeneralisedFit, InferenceError> {
@@ -263,7 +315,8 @@ impl Fitting<'_> {
         on_link.unknown = std::mem::take(&mut separate.unknown);
         Ok(GeneralisedFit {
             link: self.link,
-            log_likelihood: maximum.mode.log_likelihood + self.constant,
+            likelihood: self.by,
+            log_likelihood: log_likelihood + self.constant,
             parameters: problem.parameters() + edge_treatments,
             negative_binomial: spread,
             columns: columns.slopes(&model.columns, problem.treatments, maximum),
@@ -278,6 +331,7 @@ impl Fitting<'_> {
                 states: self.observations.states.clone(),
                 observed: model.observed.clone(),
                 treatment: model.treatment.clone(),
+                columns: model.columns.clone(),
                 offset: model.offset.clone(),
             }),
         })
@@ -358,6 +412,11 @@ impl Columns {
             found.scale.push(scale);
         }
         found
+    }
+
+    /// Logarithm of what a volume of slopes per unit of each column is in slopes as scaled here.
+    pub fn log_scale(&self) -> f64 {
+        self.scale.iter().map(|scale| scale.ln()).sum()
     }
 
     /// Slopes per unit of each column.

@@ -47,7 +47,7 @@ pub(crate) fn separate(
             found.notices.push(Notice::VarianceNotSeparable { stratum });
         } else {
             found.kept.push(index);
-            found.units.push(Units { class: grouping.class.clone(), classes: grouping.classes });
+            found.units.push(Units::normal(grouping.class.clone(), grouping.classes));
         }
     }
     Ok(found)

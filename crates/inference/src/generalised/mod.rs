@@ -23,8 +23,11 @@ pub(crate) use fit::{Columns, on, unit_effects, unit_variances};
 pub(crate) use groupings::separate;
 pub(crate) use means::{check_level, fixed_means};
 pub(crate) use quadrature::average_of_natural;
+pub(crate) use tests_of_terms::Compared;
 
-pub use fit::{GeneralisedFit, NegativeBinomialSpread, UnitEffects, UnitVariance, fit};
+pub use fit::{
+    FittedLikelihood, GeneralisedFit, NegativeBinomialSpread, UnitEffects, UnitVariance, fit, fit_restricted,
+};
 pub use link::{Link, ProportionLink};
 pub use means::{BackTransformed, ColumnSlope, TreatmentMean, TreatmentState};
 pub use model::{CountSpread, FixedColumn, GeneralisedModel, Grouping, Observed};

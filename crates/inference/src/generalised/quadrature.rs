@@ -1,6 +1,6 @@
 //! How far Laplace's approximation can be trusted: the same model with the integral over units by quadrature.
 
-use super::fit::GeneralisedFit;
+use super::fit::{FittedLikelihood, GeneralisedFit};
 use super::link::Link;
 use super::model::GeneralisedModel;
 use crate::InferenceError;
@@ -36,7 +36,7 @@ pub fn by_quadrature(
         let (what, expected) = ("the number of points".to_owned(), "from 1 to 100".to_owned());
         return Err(InferenceError::Setting { what, value: points as f64, expected });
     }
-    super::fit::fit_with(model, Some(points))
+    super::fit::fit_with(model, Some(points), FittedLikelihood::Full)
 }
 
 /// The average of the link's inverse over normal predictors.

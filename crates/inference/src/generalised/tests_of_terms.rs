@@ -1,6 +1,7 @@
 //! Tests of several comparisons at once.
 
-use super::fit::GeneralisedFit;
+use super::fit::{FittedLikelihood, GeneralisedFit};
+use super::model::FixedColumn;
 use crate::distribution::{chi_square_upper, f_upper};
 use crate::fit::{FTest, Fit};
 use crate::matrix::Matrix;
@@ -82,16 +83,65 @@ impl GeneralisedFit {
     }
 }
 
+/// What a comparison of two log-likelihoods must know of each fit.
+pub(crate) struct Compared<'a> {
+    pub likelihood: FittedLikelihood,
+    pub log_likelihood: f64,
+    pub parameters: usize,
+    /// What was observed in every row, out of how many.
+    pub observed: Vec<(f64, f64)>,
+    /// The treatment of every row and the columns; none for a fit read back from a file.
+    pub fixed_part: Option<(&'a [usize], &'a [FixedColumn])>,
+}
+
+impl Compared<'_> {
+    /// The likelihood ratio, `self` being the richer model.
+    pub fn likelihood_ratio(&self, reduced: &Self) -> Result<ChiSquareTest, InferenceError> {
+        let refused = |reason: &str| Err(InferenceError::LikelihoodsNotComparable { reason: reason.to_owned() });
+        if self.observed != reduced.observed {
+            return refused("they are of different observations");
+        }
+        if self.likelihood != reduced.likelihood {
+            return refused("one is the likelihood itself, the other the restricted one");
+        }
+        if self.likelihood == FittedLikelihood::Restricted {
+            let (Some(own), Some(other)) = (self.fixed_part, reduced.fixed_part) else {
+                return Err(InferenceError::FitNotKept);
+            };
+            if own != other {
+                return refused("restricted likelihoods leave out what treatments and columns say, and these differ");
+            }
+        }
+        let chi_square = (2.0 * (self.log_likelihood - reduced.log_likelihood)).max(0.0);
+        Ok(ChiSquareTest::of(chi_square, self.parameters.saturating_sub(reduced.parameters) as f64))
+    }
+}
+
 /// Tests whether a model fits worse than a richer one of the same observations: twice the difference of the log-likelihoods.
 ///
 /// `reduced` must be a special case of `full` (the caller's part); a difference below zero, from rounding, counts as zero.
 /// Where `reduced` lacks a variance, p is too large, since a variance cannot be negative: halve it for a single variance.
 ///
+/// # Errors
+/// [`InferenceError::LikelihoodsNotComparable`] for fits of different observations, by different likelihoods, or by restricted
+/// likelihoods with different treatments or columns; [`InferenceError::FitNotKept`] for a restricted fit read back from a file.
 /// # Source
-/// Wilks (1938); Self & Liang (1987), JASA 82:605-610 for the edge.
-pub fn likelihood_ratio(full: &GeneralisedFit, reduced: &GeneralisedFit) -> ChiSquareTest {
-    let chi_square = (2.0 * (full.log_likelihood - reduced.log_likelihood)).max(0.0);
-    ChiSquareTest::of(chi_square, full.parameters.saturating_sub(reduced.parameters) as f64)
+/// Wilks (1938); Self & Liang (1987), JASA 82:605-610 for the edge. That restricted likelihoods compare variances only: Patterson
+/// & Thompson (1971), since each is a likelihood of its own residuals.
+pub fn likelihood_ratio(full: &GeneralisedFit, reduced: &GeneralisedFit) -> Result<ChiSquareTest, InferenceError> {
+    full.compared().likelihood_ratio(&reduced.compared())
+}
+
+impl GeneralisedFit {
+    fn compared(&self) -> Compared<'_> {
+        Compared {
+            likelihood: self.likelihood,
+            log_likelihood: self.log_likelihood,
+            parameters: self.parameters,
+            observed: self.observations.iter().map(|it| (it.observed, it.trials.unwrap_or(0.0))).collect(),
+            fixed_part: self.kept().ok().map(|kept| (kept.treatment.as_slice(), kept.columns.as_slice())),
+        }
+    }
 }
 
 /// Tests a term by the fall of the deviance from `reduced` to `full`, against Pearson's ratio of the model `error`, with its

@@ -20,10 +20,10 @@ pub(crate) struct Factor {
 }
 
 impl Symmetric {
-    /// `I + sum_i w_i g_i g_i'`.
+    /// `P + sum_i w_i g_i g_i'`, `P` the precision of the effects by themselves.
     pub fn precision(pattern: &Pattern, sd: &[f64], weight: &[f64]) -> Self {
         let mut sum = Self::weighted(pattern, sd, weight);
-        sum.diagonal.iter_mut().for_each(|value| *value += 1.0);
+        sum.diagonal.iter_mut().enumerate().for_each(|(place, value)| *value += pattern.precision(place));
         sum
     }
 
@@ -32,11 +32,13 @@ impl Symmetric {
         let mut sum = Self { diagonal: vec![0.0; pattern.size], below: vec![0.0; pattern.entries()] };
         for (observation, weight) in weight.iter().enumerate() {
             let mut meetings = pattern.meetings(observation).iter();
+            let along = pattern.along(observation);
             for (b, &place) in pattern.places(observation).iter().enumerate() {
-                let scaled = weight * sd[b];
-                sum.diagonal[place] += scaled * sd[b];
-                for (sd, &entry) in sd[..b].iter().zip(meetings.by_ref()) {
-                    sum.below[entry] += scaled * sd;
+                let load = sd[b] * along[b];
+                let scaled = weight * load;
+                sum.diagonal[place] += scaled * load;
+                for ((sd, along), &entry) in sd[..b].iter().zip(along).zip(meetings.by_ref()) {
+                    sum.below[entry] += scaled * (sd * along);
                 }
             }
         }
@@ -61,11 +63,11 @@ impl Factor {
     }
 
     pub fn log_determinant(&self) -> f64 {
-        // logarithms are dear: pivots are at least one and are multiplied until they grow large
+        // logarithms are dear: pivots are multiplied until they grow large or small
         let (mut sum, mut product) = (0.0, 1.0_f64);
         for pivot in &self.pivot {
             product *= pivot;
-            if product > 1e100 {
+            if !(1e-100..1e100).contains(&product) {
                 sum += product.ln();
                 product = 1.0;
             }

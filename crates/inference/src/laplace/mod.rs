@@ -26,6 +26,7 @@ mod mode;
 mod pattern;
 mod problem;
 mod quadrature;
+mod restricted;
 mod search;
 mod start;
 mod surface;
@@ -37,4 +38,5 @@ pub(crate) use likelihood::{ByExtra, ByTwoExtras, Derivatives, ExtraDerivatives,
 pub(crate) use pattern::Units;
 pub(crate) use problem::Problem;
 pub(crate) use quadrature::{Refined, refine};
-pub(crate) use search::{Maximum, maximise};
+pub(crate) use restricted::restrict;
+pub(crate) use search::{Failure, Maximum, maximise};

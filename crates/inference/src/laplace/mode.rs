@@ -66,9 +66,11 @@ pub(crate) fn find<L: Likelihood>(problem: &mut Problem<L>, parameters: &[f64], 
 fn at<L: Likelihood>(problem: &Problem<L>, sd: &[f64], fixed: &[f64], effects: Vec<f64>) -> Option<Point> {
     let pattern = &problem.pattern;
     let (mut predictor, mut near) = (fixed.to_vec(), Vec::with_capacity(fixed.len()));
-    let mut joint = -0.5 * effects.iter().map(|effect| effect * effect).sum::<f64>();
+    let prior = |(place, effect): (usize, &f64)| pattern.precision(place) * effect * effect;
+    let mut joint = -0.5 * effects.iter().enumerate().map(prior).sum::<f64>();
     for (i, predictor) in predictor.iter_mut().enumerate() {
-        *predictor += pattern.places(i).iter().zip(sd).map(|(&place, sd)| sd * effects[place]).sum::<f64>();
+        let loads = sd.iter().zip(pattern.along(i)).map(|(sd, along)| sd * along);
+        *predictor += pattern.places(i).iter().zip(loads).map(|(&place, load)| load * effects[place]).sum::<f64>();
         let value = problem.likelihood.near(i, *predictor);
         joint += value.log;
         near.push(value);
@@ -84,10 +86,12 @@ fn factored<L: Likelihood>(problem: &Problem<L>, sd: &[f64], point: &Point) -> (
 
 /// Slope of the joint log-density by every effect.
 fn uphill<L: Likelihood>(problem: &Problem<L>, sd: &[f64], point: &Point) -> Vec<f64> {
-    let mut slope: Vec<f64> = point.effects.iter().map(|effect| -effect).collect();
+    let pattern = &problem.pattern;
+    let prior = |(place, effect): (usize, &f64)| -pattern.precision(place) * effect;
+    let mut slope: Vec<f64> = point.effects.iter().enumerate().map(prior).collect();
     for (i, near) in point.near.iter().enumerate() {
-        for (&place, sd) in problem.pattern.places(i).iter().zip(sd) {
-            slope[place] += sd * near.slope;
+        for ((&place, sd), along) in pattern.places(i).iter().zip(sd).zip(pattern.along(i)) {
+            slope[place] += sd * along * near.slope;
         }
     }
     slope

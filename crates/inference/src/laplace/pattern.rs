@@ -10,6 +10,27 @@ pub(crate) struct Units {
     pub class: Vec<usize>,
     /// Number of units.
     pub classes: usize,
+    /// What an effect is multiplied by in every observation; nothing: by one.
+    pub along: Option<Vec<f64>>,
+    /// Whether effects may be anything, with equal weight, instead of being normal.
+    pub is_flat: bool,
+}
+
+impl Units {
+    /// Units with normal effects.
+    pub fn normal(class: Vec<usize>, classes: usize) -> Self {
+        Self { class, classes, along: None, is_flat: false }
+    }
+
+    /// Effects that may be anything.
+    pub fn flat(class: Vec<usize>, classes: usize) -> Self {
+        Self { class, classes, along: None, is_flat: true }
+    }
+
+    /// The slope of a covariate, which may be anything.
+    pub fn flat_slope(covariate: Vec<f64>) -> Self {
+        Self { class: vec![0; covariate.len()], classes: 1, along: Some(covariate), is_flat: true }
+    }
 }
 
 /// Places of all effects, and of the entries below the diagonal, column by column with rows ascending.
@@ -23,10 +44,14 @@ pub(crate) struct Pattern {
     pub given: Vec<usize>,
     /// The grouping of every effect.
     pub grouping_of: Vec<usize>,
+    /// For each grouping here whether its effects may be anything.
+    is_flat: Vec<bool>,
     /// Place of the first effect of each grouping.
     first: Vec<usize>,
     /// Places of each observation's effects, `groupings` for each.
     places: Vec<usize>,
+    /// What each observation's effects are multiplied by, `groupings` for each.
+    along: Vec<f64>,
     /// For each observation the entries where its effects meet: pair `(a, b)`, `a < b`, at `b (b - 1) / 2 + a`.
     meetings: Vec<usize>,
     column_start: Vec<usize>,
@@ -45,8 +70,12 @@ impl Pattern {
         let size = grouping_of.len();
         let of_observation = |i: usize| given.iter().zip(&first).map(move |(&g, &at)| at + groupings[g].class[i]);
         let places: Vec<usize> = (0..observations).flat_map(of_observation).collect();
+        let along_of = |i: usize| given.iter().map(move |&g| groupings[g].along.as_ref().map_or(1.0, |along| along[i]));
+        let along: Vec<f64> = (0..observations).flat_map(along_of).collect();
+        let is_flat = given.iter().map(|&g| groupings[g].is_flat).collect();
         let groupings = given.len();
-        let mut pattern = Self { groupings, size, given, grouping_of, first, places, ..Self::default() };
+        let mut pattern =
+            Self { groupings, size, given, grouping_of, is_flat, first, places, along, ..Self::default() };
         pattern.fill();
         pattern.meetings = pattern.find_meetings(observations);
         pattern
@@ -55,6 +84,16 @@ impl Pattern {
     /// Places of the effects of an observation, one per grouping.
     pub fn places(&self, observation: usize) -> &[usize] {
         &self.places[observation * self.groupings..(observation + 1) * self.groupings]
+    }
+
+    /// What the effects of an observation are multiplied by, besides their standard deviations.
+    pub fn along(&self, observation: usize) -> &[f64] {
+        &self.along[observation * self.groupings..(observation + 1) * self.groupings]
+    }
+
+    /// Precision of an effect in standard deviations before anything is observed: one, or nothing where it may be anything.
+    pub fn precision(&self, place: usize) -> f64 {
+        if self.is_flat[self.grouping_of[place]] { 0.0 } else { 1.0 }
     }
 
     /// Entries where the effects of an observation meet; see the field of that name.

@@ -10,7 +10,7 @@ use super::pattern::{Pattern, Units};
 #[derive(Debug)]
 pub(crate) struct Problem<L> {
     pub likelihood: L,
-    /// The treatment of every observation, each of `0..treatments` at least once.
+    /// The treatment of every observation, each of `0..treatments` at least once; empty when none is a parameter.
     pub treatment: Vec<usize>,
     pub treatments: usize,
     /// Covariates side by side for every observation.
@@ -18,6 +18,8 @@ pub(crate) struct Problem<L> {
     pub slopes: usize,
     offset: Vec<f64>,
     pub pattern: Pattern,
+    /// Parameters that keep the value that they have.
+    pub held: Vec<usize>,
 }
 
 impl<L: Likelihood> Problem<L> {
@@ -41,11 +43,34 @@ impl<L: Likelihood> Problem<L> {
             treatment,
             treatments,
             offset,
+            held: Vec::new(),
+        }
+    }
+
+    /// The same observations with the treatments and each slope as one more grouping, given after `units`, whose effects may be
+    /// anything; their standard deviations are to be held at one.
+    pub fn with_flat_fixed_part(&self, units: &[Units]) -> Self
+    where
+        L: Clone,
+    {
+        let of_treatments = Units::flat(self.treatment.clone(), self.treatments);
+        let covariate = |slope: usize| (0..self.observations()).map(|i| self.covariates(i)[slope]).collect();
+        let of_slopes = (0..self.slopes).map(|slope| Units::flat_slope(covariate(slope)));
+        let units: Vec<Units> = units.iter().cloned().chain([of_treatments]).chain(of_slopes).collect();
+        Self {
+            likelihood: self.likelihood.clone(),
+            treatment: Vec::new(),
+            treatments: 0,
+            covariates: Vec::new(),
+            slopes: 0,
+            offset: self.offset.clone(),
+            pattern: Pattern::of(&units, self.observations()),
+            held: Vec::new(),
         }
     }
 
     pub fn observations(&self) -> usize {
-        self.treatment.len()
+        self.offset.len()
     }
 
     /// Covariates of one observation.
@@ -88,7 +113,8 @@ impl<L: Likelihood> Problem<L> {
         let slopes = &parameters[self.treatments..self.fixed()];
         let of = |i: usize| {
             let covariates = self.covariates(i).iter().zip(slopes).map(|(x, slope)| x * slope);
-            parameters[self.treatment[i]] + self.offset[i] + covariates.sum::<f64>()
+            let mean = self.treatment.get(i).map_or(0.0, |&treatment| parameters[treatment]);
+            mean + self.offset[i] + covariates.sum::<f64>()
         };
         (0..self.observations()).map(of).collect()
     }

@@ -15,6 +15,9 @@ use crate::{Evidence, InferenceError, StopReason};
 const MOST_STEPS: usize = 100;
 /// Predicted gain in log-likelihood that rounding cannot tell from nothing.
 const SETTLED: f64 = 1e-16;
+/// The same where a search has not come to rest: with counts of millions rounding moves the top by as much, a hundred-thousandth
+/// of a standard error.
+const SETTLED_BUT_FOR_ROUNDING: f64 = 1e-10;
 /// A standard deviation below this is tried at zero.
 const NEAR_ZERO: f64 = 1e-3;
 /// Longest step of any parameter; on a logit or log scale a larger one leads nowhere.
@@ -24,7 +27,7 @@ const LONGEST: f64 = 4.0;
 #[derive(Debug, Clone)]
 pub(crate) struct Maximum {
     pub mode: Mode,
-    /// Inverse of minus the curvature; zero for parameters that are held at zero.
+    /// Inverse of minus the curvature; zero for parameters that are held or at zero.
     pub covariance: Matrix,
     /// Conditional variance of every effect, in standard deviations squared, at these parameters.
     pub effect_variances: Vec<f64>,
@@ -76,29 +79,35 @@ pub(crate) fn maximise<L: Likelihood>(
     }
     let sd = start::standard_deviations(problem, &start);
     start[problem.sd_range()].copy_from_slice(&sd);
-    let first = search(problem, start.clone())?;
+    let no_effects = vec![0.0; problem.pattern.size];
+    let first = search(problem, start.clone(), &no_effects)?;
     let ended_at_edge = problem.sd_range().any(|k| first.mode.parameters[k] == 0.0);
     if !ended_at_edge {
         return finished(problem, first);
     }
     // from the other side, so that an edge is not met by the choice of the start alone
     start[problem.sd_range()].fill(0.8);
-    match search(problem, start) {
+    match search(problem, start, &no_effects) {
         Ok(second) if second.mode.log_likelihood > first.mode.log_likelihood + 1e-9 => finished(problem, second),
         _ => finished(problem, first),
     }
 }
 
-struct End {
-    mode: Mode,
+/// Where a search ended.
+pub(super) struct End {
+    pub mode: Mode,
     surface: Surface,
     steps: usize,
     stop: StopReason,
 }
 
-fn search<L: Likelihood>(problem: &mut Problem<L>, start: Vec<f64>) -> Result<End, Failure> {
-    let no_effects = vec![0.0; problem.pattern.size];
-    let mut mode = mode::find(problem, &start, &no_effects).ok_or_else(|| not_converged(0, f64::INFINITY))?;
+/// Searches from these parameters; `effects` need only be near the most likely ones.
+pub(super) fn search<L: Likelihood>(
+    problem: &mut Problem<L>,
+    start: Vec<f64>,
+    effects: &[f64],
+) -> Result<End, Failure> {
+    let mut mode = mode::find(problem, &start, effects).ok_or_else(|| not_converged(0, f64::INFINITY))?;
     let mut around = surface(problem, &mode);
     let mut steps = 0;
     while steps < MOST_STEPS {
@@ -123,7 +132,11 @@ fn search<L: Likelihood>(problem: &mut Problem<L>, start: Vec<f64>) -> Result<En
         around = surface(problem, &mode);
     }
     check_limits(problem, &mode)?;
-    Err(not_converged(steps, largest_gradient(&around, &free_parameters(problem, &mode.parameters))))
+    let free = free_parameters(problem, &mode.parameters);
+    if 0.5 * dot(&around.gradient, &uphill(&around, &free)) <= SETTLED_BUT_FOR_ROUNDING {
+        return Ok(End { mode, surface: around, steps, stop: StopReason::Settled });
+    }
+    Err(not_converged(steps, largest_gradient(&around, &free)))
 }
 
 /// The likelihood keeps the parameters of the last trial, which may have been refused.
@@ -132,10 +145,12 @@ fn restore_extras<L: Likelihood>(problem: &mut Problem<L>, mode: &Mode) {
     problem.likelihood.set_extras(&mode.parameters[extras]);
 }
 
-/// All but the spreads at zero, where the surface is level by symmetry.
+/// All but those that are held and the spreads at zero, where the surface is level by symmetry.
 fn free_parameters<L: Likelihood>(problem: &Problem<L>, parameters: &[f64]) -> Vec<usize> {
     let spreads = problem.spreads_range();
-    (0..parameters.len()).filter(|m| !(spreads.contains(m) && parameters[*m] == 0.0)).collect()
+    let is_at_zero = |m: &usize| spreads.contains(m) && parameters[*m] == 0.0;
+    let is_free = |m: &usize| !(is_at_zero(m) || problem.held.contains(m));
+    (0..parameters.len()).filter(is_free).collect()
 }
 
 fn part(hessian: &Matrix, free: &[usize]) -> Matrix {
@@ -220,8 +235,12 @@ fn turn_positive<L: Likelihood>(problem: &Problem<L>, parameters: &mut [f64], ef
 
 /// Puts a small spread at zero where that is no worse.
 fn reach_edge<L: Likelihood>(problem: &mut Problem<L>, mode: &Mode) -> Option<Mode> {
-    let small: Vec<usize> =
-        problem.spreads_range().filter(|&m| mode.parameters[m] > 0.0 && mode.parameters[m] < NEAR_ZERO).collect();
+    let small: Vec<usize> = problem
+        .spreads_range()
+        .filter(|m| {
+            !problem.held.contains(m) && (0.0..NEAR_ZERO).contains(&mode.parameters[*m]) && mode.parameters[*m] > 0.0
+        })
+        .collect();
     let rounding = 1e-12 * mode.log_likelihood.abs().max(1.0);
     small.into_iter().find_map(|m| {
         let mut parameters = mode.parameters.clone();
@@ -233,7 +252,7 @@ fn reach_edge<L: Likelihood>(problem: &mut Problem<L>, mode: &Mode) -> Option<Mo
 
 /// Leaves zero with a spread whose likelihood rises from there.
 fn leave_edge<L: Likelihood>(problem: &mut Problem<L>, mode: &Mode, around: &Surface) -> Option<Mode> {
-    let rising = |m: &usize| mode.parameters[*m] == 0.0 && around.hessian[(*m, *m)] > 1e-9;
+    let rising = |m: &usize| mode.parameters[*m] == 0.0 && !problem.held.contains(m) && around.hessian[(*m, *m)] > 1e-9;
     let rising: Vec<usize> = problem.spreads_range().filter(rising).collect();
     rising.into_iter().find_map(|m| {
         [start::SMALLEST, 2e-3].into_iter().find_map(|spread| {
@@ -249,7 +268,7 @@ fn largest_gradient(around: &Surface, free: &[usize]) -> f64 {
     free.iter().map(|&m| around.gradient[m].abs()).fold(0.0, f64::max)
 }
 
-fn finished<L: Likelihood>(problem: &mut Problem<L>, end: End) -> Result<Maximum, Failure> {
+pub(super) fn finished<L: Likelihood>(problem: &mut Problem<L>, end: End) -> Result<Maximum, Failure> {
     let End { mode, surface, steps, stop } = end;
     restore_extras(problem, &mode);
     check_limits(problem, &mode)?;
@@ -262,7 +281,7 @@ fn finished<L: Likelihood>(problem: &mut Problem<L>, end: End) -> Result<Maximum
             covariance[(m, n)] = inverse[(row, column)];
         }
     }
-    let singular = free.len() < mode.parameters.len();
+    let singular = problem.spreads_range().any(|m| mode.parameters[m] == 0.0);
     let evidence = Evidence { iterations: steps, gradient: largest_gradient(&surface, &free), stop, singular };
     let effect_variances = mode.factor.inverse(&problem.pattern).diagonal;
     Ok(Maximum { mode, covariance, effect_variances, evidence })
@@ -272,7 +291,8 @@ fn finished<L: Likelihood>(problem: &mut Problem<L>, end: End) -> Result<Maximum
 fn check_limits<L: Likelihood>(problem: &Problem<L>, mode: &Mode) -> Result<(), Failure> {
     /// On a logit or log scale: units two of these apart differ by a factor of ten million.
     const LARGEST_SD: f64 = 8.0;
-    if let Some(k) = problem.sd_range().position(|m| mode.parameters[m] >= LARGEST_SD) {
+    let is_endless = |m: usize| mode.parameters[m] >= LARGEST_SD && !problem.held.contains(&m);
+    if let Some(k) = problem.sd_range().position(is_endless) {
         return Err(Failure::AllOrNothing { grouping: problem.pattern.given[k] });
     }
     let foretold = |&i: &usize| problem.likelihood.is_foretold(i, mode.predictor[i] - problem.offset(i));

@@ -2,8 +2,9 @@
 //!
 //! Notation: a dot with `m` is the derivative along parameter `m`, the mode's own movement included. `e_m` is the explicit
 //! derivative of the linear predictor (a treatment's indicator, a covariate, a unit's effect for its standard deviation), and
-//! `h_k` the explicit derivative of `g` by `sigma_k`. With `v_i = g_i' H^-1 g_i`, `a_i = -l3 v_i`, `t = H^-1 sum_i a_i g_i`,
-//! `r_i = g_i' t`, and `l1..l4`, `l_phi`, ... the derivatives of one observation's log-likelihood:
+//! `h_k` the explicit derivative of `g` by `sigma_k`. `udot_m' udot_n` runs over normal effects only. With
+//! `v_i = g_i' H^-1 g_i`, `a_i = -l3 v_i`, `t = H^-1 sum_i a_i g_i`, `r_i = g_i' t`, and `l1..l4`, `l_phi`, ... the derivatives of
+//! one observation's log-likelihood:
 //!
 //! ```text
 //! H udot_m   = sum_i (l2 e_m + l1_phi) g_i + sum_i l1 h_m            etadot_m = e_m + g' udot_m
@@ -46,7 +47,7 @@ pub(crate) fn surface<L: Likelihood>(problem: &Problem<L>, mode: &Mode) -> Surfa
         problem,
         mode,
         width: problem.parameters(),
-        sd: &mode.parameters[problem.sd_range()],
+        loads: loads(problem, &mode.parameters[problem.sd_range()]),
         first_sd: problem.fixed(),
         first_extra: problem.extras_range().start,
         observed: observed.collect(),
@@ -62,11 +63,18 @@ pub(crate) fn surface<L: Likelihood>(problem: &Problem<L>, mode: &Mode) -> Surfa
     work.assemble(&inverse, &of_inverse)
 }
 
+/// `g`: what every observation's effects, in standard deviations, are multiplied by, one row per observation.
+fn loads<L: Likelihood>(problem: &Problem<L>, sd: &[f64]) -> Vec<f64> {
+    let of = |i: usize| problem.pattern.along(i).iter().zip(sd).map(|(along, sd)| along * sd);
+    (0..problem.observations()).flat_map(of).collect()
+}
+
 struct Work<'a, L> {
     problem: &'a Problem<L>,
     mode: &'a Mode,
     width: usize,
-    sd: &'a [f64],
+    /// See [`loads`].
+    loads: Vec<f64>,
     first_sd: usize,
     first_extra: usize,
     observed: Vec<Derivatives>,
@@ -83,14 +91,22 @@ impl<L: Likelihood> Work<'_, L> {
         self.by_extras.get(i).copied().unwrap_or_default()
     }
 
+    fn loads(&self, i: usize) -> &[f64] {
+        let groupings = self.problem.pattern.groupings;
+        &self.loads[i * groupings..(i + 1) * groupings]
+    }
+
     fn explicit_slopes(&mut self) {
         let problem = self.problem;
         self.predictor_slopes = vec![0.0; problem.observations() * self.width];
         for (i, row) in self.predictor_slopes.chunks_exact_mut(self.width).enumerate() {
-            row[problem.treatment[i]] = 1.0;
+            if let Some(&treatment) = problem.treatment.get(i) {
+                row[treatment] = 1.0;
+            }
             row[problem.treatments..self.first_sd].copy_from_slice(problem.covariates(i));
-            for (slope, &place) in row[self.first_sd..].iter_mut().zip(problem.pattern.places(i)) {
-                *slope = self.mode.effects[place];
+            let (places, along) = (problem.pattern.places(i), problem.pattern.along(i));
+            for ((slope, &place), along) in row[self.first_sd..].iter_mut().zip(places).zip(along) {
+                *slope = along * self.mode.effects[place];
             }
         }
     }
@@ -113,8 +129,8 @@ impl<L: Likelihood> Work<'_, L> {
             }
             for (k, &place) in pattern.places(i).iter().enumerate() {
                 let row = &mut right[place * width..(place + 1) * width];
-                add_scaled(row, self.sd[k], &change);
-                row[self.first_sd + k] += observed.first;
+                add_scaled(row, self.loads(i)[k], &change);
+                row[self.first_sd + k] += pattern.along(i)[k] * observed.first;
             }
         }
         self.mode.factor.solve_rows(pattern, &mut right, width);
@@ -123,8 +139,10 @@ impl<L: Likelihood> Work<'_, L> {
 
     fn move_predictors(&mut self) {
         for (i, row) in self.predictor_slopes.chunks_exact_mut(self.width).enumerate() {
-            for (&place, &sd) in self.problem.pattern.places(i).iter().zip(self.sd) {
-                add_scaled(row, sd, &self.effect_slopes[place * self.width..(place + 1) * self.width]);
+            let groupings = self.problem.pattern.groupings;
+            let loads = &self.loads[i * groupings..(i + 1) * groupings];
+            for (&place, &load) in self.problem.pattern.places(i).iter().zip(loads) {
+                add_scaled(row, load, &self.effect_slopes[place * self.width..(place + 1) * self.width]);
             }
         }
     }
@@ -157,15 +175,16 @@ impl<L: Likelihood> Work<'_, L> {
             self.weight_slopes(i, &mut of_weight);
             let weight = self.mode.weight[i];
             let mut meetings = pattern.meetings(i).iter();
+            let (loads, along) = (self.loads(i), pattern.along(i));
             for (b, &place) in pattern.places(i).iter().enumerate() {
                 let row = slopes.diagonal_mut(place);
-                add_scaled(row, self.sd[b] * self.sd[b], &of_weight);
-                row[self.first_sd + b] += 2.0 * weight * self.sd[b];
+                add_scaled(row, loads[b] * loads[b], &of_weight);
+                row[self.first_sd + b] += 2.0 * weight * along[b] * loads[b];
                 for (a, &entry) in (0..b).zip(meetings.by_ref()) {
                     let row = slopes.below_mut(entry);
-                    add_scaled(row, self.sd[a] * self.sd[b], &of_weight);
-                    row[self.first_sd + a] += weight * self.sd[b];
-                    row[self.first_sd + b] += weight * self.sd[a];
+                    add_scaled(row, loads[a] * loads[b], &of_weight);
+                    row[self.first_sd + a] += weight * along[a] * loads[b];
+                    row[self.first_sd + b] += weight * along[b] * loads[a];
                 }
             }
         }
@@ -174,11 +193,12 @@ impl<L: Likelihood> Work<'_, L> {
 
     fn assemble(self, inverse: &Symmetric, of_inverse: &Tangent) -> Surface {
         let (problem, pattern, width) = (self.problem, &self.problem.pattern, self.width);
-        let seen: Vec<Seen> = (0..problem.observations()).map(|i| Seen::of(pattern, inverse, self.sd, i)).collect();
+        let seen: Vec<Seen> =
+            (0..problem.observations()).map(|i| Seen::of(pattern, inverse, self.loads(i), i)).collect();
         let mut through = vec![0.0; pattern.size];
         for (i, seen) in seen.iter().enumerate() {
             let pull = -self.observed[i].third * seen.variance;
-            pattern.places(i).iter().zip(self.sd).for_each(|(&place, sd)| through[place] += sd * pull);
+            pattern.places(i).iter().zip(self.loads(i)).for_each(|(&place, load)| through[place] += load * pull);
         }
         self.mode.factor.solve(pattern, &mut through);
 
@@ -192,9 +212,10 @@ impl<L: Likelihood> Work<'_, L> {
             rows.fill(&self, of_inverse, i);
             self.add_observation(&mut sums, &rows, inverse, seen, &through, i);
         }
-        for slopes in self.effect_slopes.chunks_exact(width) {
+        for (place, slopes) in self.effect_slopes.chunks_exact(width).enumerate() {
+            let precision = pattern.precision(place);
             for (m, &slope) in slopes.iter().enumerate() {
-                add_scaled(&mut sums.product.row_mut(m)[..=m], -slope, slopes);
+                add_scaled(&mut sums.product.row_mut(m)[..=m], -precision * slope, slopes);
             }
         }
         let mut hessian = sums.product;
@@ -219,7 +240,8 @@ impl<L: Likelihood> Work<'_, L> {
         let (observed, weight, width) = (self.observed[i], self.mode.weight[i], self.width);
         let (slopes, places) = (self.predictor_slopes(i), self.problem.pattern.places(i));
         let half = 0.5 * seen.variance;
-        let pulled: f64 = 0.5 * places.iter().zip(self.sd).map(|(&place, sd)| sd * through[place]).sum::<f64>();
+        let pulled: f64 =
+            0.5 * places.iter().zip(self.loads(i)).map(|(&place, load)| load * through[place]).sum::<f64>();
 
         // terms in etadot_m: one row of products for each
         let own = observed.second + observed.fourth * half - observed.third * pulled;
@@ -231,28 +253,32 @@ impl<L: Likelihood> Work<'_, L> {
             }
             sums.gradient[m] -= rows.of_weight[m] * half;
         }
-        sums.gradient[self.problem.treatment[i]] += observed.first;
+        if let Some(&treatment) = self.problem.treatment.get(i) {
+            sums.gradient[treatment] += observed.first;
+        }
         let covariates = self.problem.covariates(i);
         add_scaled(&mut sums.gradient[self.problem.treatments..self.first_sd], observed.first, covariates);
 
         // terms in h_k
         let by_effect = observed.first + observed.third * half - observed.second * pulled;
+        let along = self.problem.pattern.along(i);
         for (k, &place) in places.iter().enumerate() {
             let m = self.first_sd + k;
             let row = sums.cross.row_mut(m);
-            let (met, pull) = (seen.covariance[k], -0.5 * through[place]);
+            let (met, pull) = (along[k] * seen.covariance[k], -0.5 * along[k] * through[place]);
+            let by_effect = along[k] * by_effect;
             for (n, value) in row.iter_mut().enumerate() {
                 *value += by_effect * self.effect_slopes(place)[n] + pull * rows.of_slope[n] - met * rows.of_weight[n];
             }
             for (value, of_covariance) in sums.product.row_mut(m)[..=m].iter_mut().zip(&rows.of_covariance[k]) {
-                *value -= weight * of_covariance;
+                *value -= weight * along[k] * of_covariance;
             }
             for (l, &other) in places[..=k].iter().enumerate() {
                 let variance = if l == k { inverse.diagonal[place] } else { self.entry(inverse, i, l, k) };
-                sums.product[(m, self.first_sd + l)] -= weight * variance;
+                sums.product[(m, self.first_sd + l)] -= weight * along[k] * along[l] * variance;
                 debug_assert!(other <= place);
             }
-            sums.gradient[m] += observed.first * self.mode.effects[place] - weight * met;
+            sums.gradient[m] += observed.first * along[k] * self.mode.effects[place] - weight * met;
         }
         self.add_extras(sums, rows, half, pulled, i);
     }
@@ -284,17 +310,17 @@ struct Seen {
 }
 
 impl Seen {
-    fn of(pattern: &Pattern, inverse: &Symmetric, sd: &[f64], i: usize) -> Self {
+    fn of(pattern: &Pattern, inverse: &Symmetric, loads: &[f64], i: usize) -> Self {
         let mut covariance: Vec<f64> =
-            pattern.places(i).iter().zip(sd).map(|(&place, sd)| sd * inverse.diagonal[place]).collect();
+            pattern.places(i).iter().zip(loads).map(|(&place, load)| load * inverse.diagonal[place]).collect();
         let mut meetings = pattern.meetings(i).iter();
         for b in 0..pattern.groupings {
             for (a, &entry) in (0..b).zip(meetings.by_ref()) {
-                covariance[a] += sd[b] * inverse.below[entry];
-                covariance[b] += sd[a] * inverse.below[entry];
+                covariance[a] += loads[b] * inverse.below[entry];
+                covariance[b] += loads[a] * inverse.below[entry];
             }
         }
-        let variance = covariance.iter().zip(sd).map(|(covariance, sd)| covariance * sd).sum();
+        let variance = covariance.iter().zip(loads).map(|(covariance, load)| covariance * load).sum();
         Self { variance, covariance }
     }
 }
@@ -337,17 +363,18 @@ impl Rows {
         }
         let pattern = &work.problem.pattern;
         let mut meetings = pattern.meetings(i).iter();
+        let loads = work.loads(i);
         self.of_variance.fill(0.0);
         for (b, &place) in pattern.places(i).iter().enumerate() {
             self.of_covariance[b].fill(0.0);
-            add_scaled(&mut self.of_covariance[b], work.sd[b], of_inverse.diagonal(place));
+            add_scaled(&mut self.of_covariance[b], loads[b], of_inverse.diagonal(place));
             for (a, &entry) in (0..b).zip(meetings.by_ref()) {
-                add_scaled(&mut self.of_covariance[a], work.sd[b], of_inverse.below(entry));
-                add_scaled(&mut self.of_covariance[b], work.sd[a], of_inverse.below(entry));
+                add_scaled(&mut self.of_covariance[a], loads[b], of_inverse.below(entry));
+                add_scaled(&mut self.of_covariance[b], loads[a], of_inverse.below(entry));
             }
         }
-        for (of_covariance, sd) in self.of_covariance.iter().zip(work.sd) {
-            add_scaled(&mut self.of_variance, *sd, of_covariance);
+        for (of_covariance, load) in self.of_covariance.iter().zip(loads) {
+            add_scaled(&mut self.of_variance, *load, of_covariance);
         }
     }
 }

@@ -11,7 +11,7 @@ use crate::generalised::log_normal;
 use crate::laplace::{ByExtra, ByTwoExtras, Derivatives, ExtraDerivatives, Likelihood, Near};
 
 /// Scores, each with the number of things that have it.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(crate) struct Cumulative {
     score: Vec<usize>,
     count: Vec<f64>,

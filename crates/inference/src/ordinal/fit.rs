@@ -6,10 +6,10 @@ use super::means::ScoreState;
 use super::model::{OrdinalModel, ScoreLink};
 use crate::fit::Fit;
 use crate::generalised::{
-    ColumnSlope, Columns, UnitEffects, UnitVariance, check_columns, check_count, check_groupings, check_length,
-    check_lengths, fixed_means, on, separate, unit_effects, unit_variances,
+    ColumnSlope, Columns, FittedLikelihood, FixedColumn, UnitEffects, UnitVariance, check_columns, check_count,
+    check_groupings, check_length, check_lengths, fixed_means, on, separate, unit_effects, unit_variances,
 };
-use crate::laplace::{Maximum, Problem, maximise};
+use crate::laplace::{Failure, Maximum, Problem, maximise, restrict};
 use crate::matrix::Matrix;
 use crate::{Evidence, InferenceError, Notice};
 use serde::{Deserialize, Serialize};
@@ -19,8 +19,11 @@ use serde::{Deserialize, Serialize};
 pub struct OrdinalFit {
     /// The hidden scale.
     pub link: ScoreLink,
-    /// Log-likelihood of the things scored, each on its own (no count of their orders); Laplace's approximation where there
-    /// are groupings.
+    /// Which likelihood the variances make largest.
+    pub likelihood: FittedLikelihood,
+    /// Logarithm of that likelihood of the things scored, each on its own (no count of their orders); Laplace's approximation
+    /// (exact for the ordinary likelihood where there are no groupings). A restricted one may be compared only between fits with
+    /// the same fixed part.
     pub log_likelihood: f64,
     /// Number of parameters estimated: means, slopes, variances, thresholds but the first.
     pub parameters: usize,
@@ -77,6 +80,8 @@ pub(crate) struct Kept {
     /// Counts of every treatment in every score of the model as given.
     pub counts: Vec<Vec<f64>>,
     pub labels: Vec<String>,
+    pub treatment: Vec<usize>,
+    pub columns: Vec<FixedColumn>,
     /// Index of each score of the fit among those given.
     pub scores: Vec<usize>,
     /// Means of the treatments present, then all thresholds.
@@ -117,6 +122,19 @@ pub(crate) struct Kept {
 /// assert!(means[1].shares[2].share > means[0].shares[2].share);
 /// ```
 pub fn fit(model: &OrdinalModel) -> Result<OrdinalFit, InferenceError> {
+    fit_with(model, FittedLikelihood::Full)
+}
+
+/// Fits the same model with variances by a restricted likelihood, as [`crate::generalised::fit_restricted`] does for counts.
+/// Thresholds are not integrated out: they are those that make each likelihood largest.
+///
+/// # Errors
+/// As [`fit`].
+pub fn fit_restricted(model: &OrdinalModel) -> Result<OrdinalFit, InferenceError> {
+    fit_with(model, FittedLikelihood::Restricted)
+}
+
+fn fit_with(model: &OrdinalModel, by: FittedLikelihood) -> Result<OrdinalFit, InferenceError> {
     check(model)?;
     let sorted = edge::sort(model)?;
     let used = &sorted.used;
@@ -139,12 +157,21 @@ pub fn fit(model: &OrdinalModel) -> Result<OrdinalFit, InferenceError> {
         let row = used[row];
         InferenceError::ScoresForetold { treatment: model.treatments[model.treatment[row]].clone(), row }
     };
-    let maximum = maximise(&mut problem, &fixed, &thresholds[1..]).map_err(|failure| {
-        match failure.named(used.len(), foretold, &names) {
-            InferenceError::AllOrNothing { stratum } => InferenceError::OneScorePerUnit { stratum },
-            error => error,
+    let named = |failure: Failure| match failure.named(used.len(), foretold, &names) {
+        InferenceError::AllOrNothing { stratum } => InferenceError::OneScorePerUnit { stratum },
+        error => error,
+    };
+    let maximum = maximise(&mut problem, &fixed, &thresholds[1..]).map_err(named)?;
+    let (maximum, log_likelihood) = match by {
+        FittedLikelihood::Full => {
+            let log_likelihood = maximum.mode.log_likelihood;
+            (maximum, log_likelihood)
         }
-    })?;
+        FittedLikelihood::Restricted => {
+            let (maximum, log_likelihood) = restrict(&mut problem, &separate.units, &maximum).map_err(named)?;
+            (maximum, log_likelihood - columns.log_scale())
+        }
+    };
 
     let components = unit_variances(&problem, &maximum, &names);
     let mut notices = sorted.notices(model);
@@ -162,7 +189,8 @@ pub fn fit(model: &OrdinalModel) -> Result<OrdinalFit, InferenceError> {
     let ends = sorted.states.iter().filter(|state| state.is_end()).count();
     Ok(OrdinalFit {
         link: model.link,
-        log_likelihood: maximum.mode.log_likelihood,
+        likelihood: by,
+        log_likelihood,
         parameters: problem.parameters() + ends + sorted.given - sorted.scores.len(),
         thresholds: thresholds_of(&problem, &maximum, &sorted, model),
         columns: columns.slopes(&model.columns, problem.treatments, &maximum),
@@ -176,6 +204,8 @@ pub fn fit(model: &OrdinalModel) -> Result<OrdinalFit, InferenceError> {
             states: sorted.states.clone(),
             counts: edge::counts(model),
             labels: model.scores.clone(),
+            treatment: model.treatment.clone(),
+            columns: model.columns.clone(),
             scores: sorted.scores.clone(),
             covariance: means_and_thresholds(&problem, &maximum),
         }),

@@ -3,7 +3,7 @@
 use super::fit::{Kept, OrdinalFit};
 use crate::distribution::normal_quantile;
 use crate::fit::Fit;
-use crate::generalised::{ChiSquareTest, average_of_natural, check_level};
+use crate::generalised::{ChiSquareTest, Compared, average_of_natural, check_level};
 use crate::matrix::Matrix;
 use crate::{Estimate, InferenceError};
 use serde::{Deserialize, Serialize};
@@ -125,9 +125,21 @@ impl OrdinalFit {
 
     /// Tests whether `reduced`, a special case of this model (the caller's part), fits worse: twice the difference of the
     /// log-likelihoods (Wilks 1938).
-    pub fn likelihood_ratio(&self, reduced: &Self) -> ChiSquareTest {
-        let chi_square = (2.0 * (self.log_likelihood - reduced.log_likelihood)).max(0.0);
-        ChiSquareTest::of(chi_square, self.parameters.saturating_sub(reduced.parameters) as f64)
+    ///
+    /// # Errors
+    /// As [`crate::generalised::likelihood_ratio`].
+    pub fn likelihood_ratio(&self, reduced: &Self) -> Result<ChiSquareTest, InferenceError> {
+        self.compared().likelihood_ratio(&reduced.compared())
+    }
+
+    fn compared(&self) -> Compared<'_> {
+        Compared {
+            likelihood: self.likelihood,
+            log_likelihood: self.log_likelihood,
+            parameters: self.parameters,
+            observed: self.observations.iter().map(|it| (it.score as f64, it.count)).collect(),
+            fixed_part: self.kept().ok().map(|kept| (kept.treatment.as_slice(), kept.columns.as_slice())),
+        }
     }
 
     /// Means on the hidden scale with their covariance, for tests and tables.

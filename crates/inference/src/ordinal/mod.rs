@@ -14,7 +14,7 @@ mod means;
 mod model;
 
 pub use cuts::{Cut, by_cuts};
-pub use fit::{FittedScore, OrdinalFit, Threshold, fit};
+pub use fit::{FittedScore, OrdinalFit, Threshold, fit, fit_restricted};
 pub use means::{ScoreMean, ScoreShare, ScoreState};
 pub use model::{OrdinalModel, ScoreLink};
 

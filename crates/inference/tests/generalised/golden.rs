@@ -32,7 +32,7 @@ fn check(name: &str, model: &GeneralisedModel) -> GeneralisedFit {
     fitted
 }
 
-fn check_means(name: &str, fitted: &GeneralisedFit, expected: &Value) {
+pub fn check_means(name: &str, fitted: &GeneralisedFit, expected: &Value) {
     let fixed = numbers(&expected["fixed"]);
     let covariance: Vec<Vec<f64>> = expected["covariance"].as_array().unwrap().iter().map(numbers).collect();
     let means = fitted.means(0.05).unwrap();

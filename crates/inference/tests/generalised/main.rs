@@ -4,5 +4,6 @@ mod bad_input;
 mod golden;
 mod properties;
 mod published;
+mod restricted;
 mod scores;
 mod table;

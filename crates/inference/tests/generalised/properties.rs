@@ -18,7 +18,7 @@ fn grouping(name: &str, classes: usize, class: impl Fn(usize) -> usize) -> Group
 }
 
 /// A split-plot: blocks, main plots, plots.
-fn split_plot(observed: Observed) -> GeneralisedModel {
+pub fn split_plot(observed: Observed) -> GeneralisedModel {
     GeneralisedModel {
         observed,
         treatments: (0..TREATMENTS).map(|it| format!("t{it}")).collect(),
@@ -38,7 +38,7 @@ fn proportions(successes: Vec<f64>) -> Observed {
 }
 
 /// Rates that differ between blocks, main plots, plots and treatments, as counts of 40 tried and not at the edge.
-fn successes() -> impl Strategy<Value = Vec<f64>> {
+pub fn successes() -> impl Strategy<Value = Vec<f64>> {
     let effects = |count| proptest::collection::vec(-1.0..1.0_f64, count);
     (effects(BLOCKS), effects(BLOCKS * MAIN), effects(PLOTS)).prop_map(|(block, main, plot)| {
         let eta = |it: usize| {
@@ -52,11 +52,11 @@ fn near(a: f64, b: f64, allowed: f64) -> bool {
     (a - b).abs() <= allowed * a.abs().max(b.abs()).max(1.0)
 }
 
-fn picked(values: &[f64], order: &[usize]) -> Vec<f64> {
+pub fn picked(values: &[f64], order: &[usize]) -> Vec<f64> {
     order.iter().map(|&plot| values[plot]).collect()
 }
 
-fn reordered(model: &GeneralisedModel, order: &[usize]) -> GeneralisedModel {
+pub fn reordered(model: &GeneralisedModel, order: &[usize]) -> GeneralisedModel {
     let observed = match &model.observed {
         Observed::Proportions { successes, trials, link } => {
             Observed::Proportions { successes: picked(successes, order), trials: picked(trials, order), link: *link }
@@ -74,7 +74,7 @@ fn reordered(model: &GeneralisedModel, order: &[usize]) -> GeneralisedModel {
 }
 
 /// Same likelihood, variances, means and standard errors; the second model's treatment `to[i]` is the first's `i`.
-fn same(one: &GeneralisedFit, other: &GeneralisedFit, to: impl Fn(usize) -> usize) -> bool {
+pub fn same(one: &GeneralisedFit, other: &GeneralisedFit, to: impl Fn(usize) -> usize) -> bool {
     let (a, b) = (one.means(0.05).unwrap(), other.means(0.05).unwrap());
     let same_mean = |it: usize| {
         let (a, b) = (&a[it], &b[to(it)]);

@@ -34,6 +34,12 @@ impl Table {
         self.rows.iter_mut().for_each(|row| row.push(text.to_owned()));
     }
 
+    /// Adds a column with a text of its own in every row.
+    pub fn number_rows(&mut self, name: &str) {
+        self.heading.push(name.to_owned());
+        self.rows.iter_mut().enumerate().for_each(|(number, row)| row.push(number.to_string()));
+    }
+
     /// One row for each combination of some columns, with the sum of another.
     pub fn totals(&self, names: &[&str], sum: &str) -> Self {
         let (labels, index) = self.labels(names);

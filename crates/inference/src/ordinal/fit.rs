@@ -130,6 +130,8 @@ pub fn fit(model: &OrdinalModel) -> Result<OrdinalFit, InferenceError> {
 ///
 /// # Errors
 /// As [`fit`].
+/// # Source
+/// As there; checked against the model written out for R's TMB in `tests/generalised/scores.rs`.
 pub fn fit_restricted(model: &OrdinalModel) -> Result<OrdinalFit, InferenceError> {
     fit_with(model, FittedLikelihood::Restricted)
 }

@@ -1,7 +1,11 @@
-//! Scores against R's ordinal (see `tests/reference/ordinal/make_values.R`) and the published trial of lifting rods.
+//! Scores against R's ordinal (see `tests/reference/ordinal/make_values.R`), the restricted likelihood against TMB, and the
+//! published trial of lifting rods.
 
-use crate::table::{Table, close, golden, number, numbers};
-use guardrow_inference::ordinal::{OrdinalFit, OrdinalModel, ScoreLink, ScoreState, by_cuts, fit};
+use crate::table::{Table, close, golden, golden_file, number, numbers};
+use guardrow_inference::generalised::{
+    FittedLikelihood, GeneralisedModel, Observed, ProportionLink, fit_restricted as fit_counts,
+};
+use guardrow_inference::ordinal::{OrdinalFit, OrdinalModel, ScoreLink, ScoreState, by_cuts, fit, fit_restricted};
 use guardrow_inference::{InferenceError, Notice};
 use serde_json::Value;
 
@@ -38,9 +42,18 @@ fn lifting(groupings: &[&[&str]]) -> OrdinalModel {
 
 /// - `allowed`: standard errors by which estimates may differ, relative difference of standard errors
 fn check(name: &str, model: &OrdinalModel, allowed: (f64, f64)) -> OrdinalFit {
-    let all = golden("ordinal");
-    let expected = &all[name];
-    let fitted = fit(model).unwrap();
+    check_against(name, fit(model).unwrap(), &golden("ordinal")[name], allowed)
+}
+
+/// Variances by the restricted likelihood, against the model written out for TMB, run to its end
+/// (`tests/reference/generalised-restricted/make_scores.R`).
+fn check_restricted(name: &str, model: &OrdinalModel) {
+    let expected = &golden_file("generalised-restricted", "scores.json")[name];
+    let fitted = check_against(name, fit_restricted(model).unwrap(), expected, (1e-5, 1e-5));
+    assert_eq!(fitted.likelihood, FittedLikelihood::Restricted);
+}
+
+fn check_against(name: &str, fitted: OrdinalFit, expected: &Value, allowed: (f64, f64)) -> OrdinalFit {
     let ahead = fitted.log_likelihood - number(expected, "log_likelihood");
     assert!((-1e-8 * fitted.log_likelihood.abs()..1e-5).contains(&ahead), "{name}: log-likelihood ahead by {ahead:e}");
     assert!(fitted.evidence.gradient < 1e-6, "{name}: {:?}", fitted.evidence);
@@ -86,6 +99,9 @@ fn a_split_plot_of_disease_scores() {
     assert_eq!(fitted.notices, []);
     check("disease_probit", &OrdinalModel { link: ScoreLink::Probit, ..disease(units) }, (ESTIMATE, SE));
     check("disease_plots", &disease(&[&["plot"]]), (ESTIMATE, SE));
+    check_restricted("disease_logit", &disease(units));
+    check_restricted("disease_probit", &OrdinalModel { link: ScoreLink::Probit, ..disease(units) });
+    check_restricted("disease_plots", &disease(&[&["plot"]]));
 }
 
 #[test]
@@ -157,6 +173,7 @@ fn tubers_within_plots() {
     let mut named = model;
     named.groupings[0].name = "plot".into();
     let fitted = check("lifting_plots", &named, (ESTIMATE, SE));
+    check_restricted("lifting_plots", &named);
     // tubers of a plot resemble one another, so rods are less sure than tubers alone would make them
     let mut weights = vec![0.0; 8];
     (weights[0], weights[1]) = (-1.0, 1.0);
@@ -189,6 +206,19 @@ fn shares_and_residuals_add_up() {
     }
 }
 
+/// Two scores as counts of the second.
+fn as_proportions(model: &OrdinalModel) -> GeneralisedModel {
+    let successes = model.score.iter().zip(&model.count).map(|(&score, count)| score as f64 * count).collect();
+    GeneralisedModel {
+        observed: Observed::Proportions { successes, trials: model.count.clone(), link: ProportionLink::Logit },
+        treatments: model.treatments.clone(),
+        treatment: model.treatment.clone(),
+        columns: Vec::new(),
+        offset: None,
+        groupings: model.groupings.clone(),
+    }
+}
+
 #[test]
 fn two_scores_are_a_proportion() {
     let mut model = disease(&[&["block"], &["plot"]]);
@@ -197,6 +227,11 @@ fn two_scores_are_a_proportion() {
     let scores = fit(&model).unwrap();
     let cuts = by_cuts(&model).unwrap();
     let proportions = cuts[0].fit.as_ref().unwrap();
+    let (restricted, of_counts) = (fit_restricted(&model).unwrap(), fit_counts(&as_proportions(&model)).unwrap());
+    close(restricted.log_likelihood, of_counts.log_likelihood, 1e-9, "restricted log-likelihood");
+    for (a, b) in restricted.components.iter().zip(&of_counts.components) {
+        close(a.sd, b.sd, 1e-7, &a.name);
+    }
     close(scores.log_likelihood, proportions.log_likelihood, 1e-9, "log-likelihood");
     for (a, b) in scores.means(0.05).unwrap().iter().zip(proportions.means(0.05).unwrap()) {
         close(a.link.unwrap(), b.link.unwrap(), 1e-7, &a.label);

@@ -16,7 +16,12 @@ fn folder(name: &str) -> PathBuf {
 
 /// The golden values of a folder.
 pub fn golden(name: &str) -> Value {
-    let text = std::fs::read_to_string(folder(name).join("expected.json")).expect("the folder has golden values");
+    golden_file(name, "expected.json")
+}
+
+/// Golden values in a file of their own.
+pub fn golden_file(name: &str, file: &str) -> Value {
+    let text = std::fs::read_to_string(folder(name).join(file)).expect("the folder has golden values");
     serde_json::from_str(&text).expect("golden values are JSON")
 }
 

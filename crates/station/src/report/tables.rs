@@ -11,7 +11,7 @@ use crate::analysed::{Analysed, Leading};
 pub(crate) fn tests(measured: &Analysed) -> Table {
     let plain = measured.outcome.as_ref().ok();
     let mut rows = match (measured.as_discrete(), plain) {
-        (Some(discrete), _) => term_rows(&discrete.tests, "Maximum likelihood, Wald"),
+        (Some(discrete), _) => term_rows(&discrete.tests, "Restricted likelihood, Wald"),
         (None, Some(analysis)) => by_layout(analysis),
         (None, None) => Vec::new(),
     };

@@ -44,7 +44,7 @@ pub use plan::*;
 pub use plan_check::check_plan;
 pub use plan_file::{read_plan_file, write_plan_file};
 pub use r_script::{RScript, r_script_of_file};
-pub use report::{MeasureAnalysis, ReportInFull, analyse_file, analyse_file_in_full};
+pub use report::{CurvesOver, Further, MeasureAnalysis, ReportInFull, TrendAt, analyse_file, analyse_file_in_full};
 pub use requests::*;
 pub use station::{Clock, Station};
 pub use value_kind::{ValueKind, Whole};

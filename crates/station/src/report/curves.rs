@@ -13,7 +13,7 @@ use crate::dossier::Laid;
 use crate::paying::Paying;
 
 /// A curve asks for more amounts than a bend has parameters.
-const FEWEST_AMOUNTS: usize = 4;
+pub(crate) const FEWEST_AMOUNTS: usize = 4;
 /// Steps in which a curve is drawn.
 const STEPS: usize = 48;
 

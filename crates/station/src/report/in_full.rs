@@ -1,17 +1,23 @@
 //! A report together with the analyses that it was made from, for scripts that need more digits than people do.
 
 use guardrow_agronomy::unit::Unit;
+use guardrow_findings::Findings;
 use guardrow_inference::{Analysis, DiscreteAnalysis, TransformedAnalysis};
 use guardrow_publish::report::Report;
 use serde::Serialize;
 
+use super::further::{Further, further};
+use crate::Plan;
 use crate::analysed::Analysed;
+use crate::dossier::Laid;
 
 /// A report and the numbers behind it.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct ReportInFull {
     /// The report as people read it, every number rounded to what its error earns.
     pub report: Report,
+    /// The claims of the question as they were judged, with nothing rounded.
+    pub findings: Findings,
     /// One entry per measure that has values, in the order of the report, with nothing rounded.
     pub analyses: Vec<MeasureAnalysis>,
 }
@@ -32,6 +38,9 @@ pub struct MeasureAnalysis {
     /// The analysis of these values as measurements; absent when there can be none.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub analysis: Option<Analysis>,
+    /// What was asked of that analysis: trends, curves, effects within levels, the residuals.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub further: Option<Further>,
     /// The analysis of counts, shares or scores as what they are, which then leads.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub discrete: Option<DiscreteAnalysis>,
@@ -43,8 +52,10 @@ pub struct MeasureAnalysis {
     pub why_not: Option<String>,
 }
 
-impl From<Analysed> for MeasureAnalysis {
-    fn from(measure: Analysed) -> MeasureAnalysis {
+impl MeasureAnalysis {
+    /// One analysed measure, with everything asked of its analysis.
+    pub(super) fn of(measure: Analysed, laid: &Laid, plan: &Plan) -> MeasureAnalysis {
+        let further = measure.outcome.as_ref().ok().map(|analysis| further(&measure, analysis, laid, plan));
         let why_not = match &measure.discrete {
             Some(Err(error)) => Some(measure.words(error)),
             _ => measure.why_not(),
@@ -56,6 +67,7 @@ impl From<Analysed> for MeasureAnalysis {
             plots: measure.plots,
             values: measure.response,
             analysis: measure.outcome.ok(),
+            further,
             discrete: measure.discrete.and_then(Result::ok),
             transformed: measure.transformed.and_then(Result::ok),
             why_not,

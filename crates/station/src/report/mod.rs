@@ -6,6 +6,7 @@ mod curve_chart;
 mod curves;
 mod figures;
 mod findings;
+mod further;
 mod in_full;
 mod looking;
 mod method;
@@ -25,6 +26,7 @@ use guardrow_publish::report::{
     Exclusions, Fact, Heading, Notice, NoticeLevel, Person, Report, ResponseReport, Stamp, Standing,
 };
 
+pub use self::further::{CurvesOver, Further, TrendAt};
 pub use self::in_full::{MeasureAnalysis, ReportInFull};
 use self::numbers::Decimals;
 use crate::analysed::{Analysed, analyse_all, findings as judge};
@@ -105,33 +107,35 @@ pub fn analyse_file_in_full(plan: &Plan, table: &IncomingFile, clock: Clock) -> 
 
 fn in_full(material: &Material<'_>) -> Result<ReportInFull, StationError> {
     let analysed = analyse_all(material.trial, material.observed)?;
-    let report = report(material, &analysed)?;
-    Ok(ReportInFull { report, analyses: analysed.into_iter().map(MeasureAnalysis::from).collect() })
+    let findings = judge(material.trial, &analysed, premise_status(material))?;
+    let report = report(material, &analysed, &findings)?;
+    let (laid, plan) = (material.trial.laid()?, &material.trial.plan);
+    let analyses = analysed.into_iter().map(|measure| MeasureAnalysis::of(measure, laid, plan)).collect();
+    Ok(ReportInFull { report, findings, analyses })
 }
 
-fn report(material: &Material<'_>, analysed: &[Analysed]) -> Result<Report, StationError> {
+fn report(material: &Material<'_>, analysed: &[Analysed], found: &Findings) -> Result<Report, StationError> {
     let trial = material.trial;
     let laid = trial.laid()?;
     let status = premise_status(material);
-    let found = judge(trial, analysed, status)?;
     let decides = |measure: &Analysed| is_deciding(trial, measure);
     let others: Vec<&Analysed> = analysed.iter().filter(|measure| !decides(measure)).collect();
     let map = map_view(trial, laid, material.station, &day(material.now), None);
     Ok(Report {
         heading: heading(material, analysed),
-        question: findings::question(trial, &found, status, material.premise),
-        findings: findings::findings(&found, analysed),
+        question: findings::question(trial, found, status, material.premise),
+        findings: findings::findings(found, analysed),
         method: method::method(trial, laid)?,
         map: Some(Figure::new(
             format!("Plot map, layout version {}. Numbers are plot numbers.", laid.line.version),
             Chart::PlotMap(map),
         )),
         season: season::season(material.notes),
-        responses: analysed.iter().map(|measure| response(material, measure, &found, laid, decides(measure))).collect(),
+        responses: analysed.iter().map(|measure| response(material, measure, found, laid, decides(measure))).collect(),
         harvest: season::harvest(trial, material.observed)?,
         sections: overview::overview(&others).into_iter().collect(),
-        not_meant: findings::not_meant(trial, &found),
-        cautions: findings::cautions(trial, &found),
+        not_meant: findings::not_meant(trial, found),
+        cautions: findings::cautions(trial, found),
         exclusions: exclusions(trial, material.observed, analysed),
         provenance: provenance(material, laid),
     })

@@ -1,7 +1,10 @@
 //! The standard normal distribution.
 
-use super::solve::increasing_root;
+use super::stirling::HALF_LOG_TWO_PI;
 use std::f64::consts::{FRAC_1_SQRT_2, PI};
+
+/// Beyond this the tail's logarithm comes from Mills' ratio, since the tail itself will underflow.
+const FAR: f64 = 6.0;
 
 /// Density at `z`.
 pub fn normal_density(z: f64) -> f64 {
@@ -18,6 +21,31 @@ pub fn normal_upper(z: f64) -> f64 {
     0.5 * libm::erfc(z * FRAC_1_SQRT_2)
 }
 
+/// Natural logarithm of [`normal_lower`], also where that underflows.
+pub fn normal_log_lower(z: f64) -> f64 {
+    normal_log_upper(-z)
+}
+
+/// Natural logarithm of [`normal_upper`], also where that underflows.
+pub fn normal_log_upper(z: f64) -> f64 {
+    if z > FAR {
+        -0.5 * z * z - HALF_LOG_TWO_PI + mills_ratio(z).ln()
+    } else if z > -1.0 {
+        normal_upper(z).ln()
+    } else {
+        (-normal_lower(z)).ln_1p()
+    }
+}
+
+/// Tail over density, by Laplace's continued fraction `1 / (z + 1 / (z + 2 / (z + 3 / ...)))` (Abramowitz & Stegun 26.2.14).
+fn mills_ratio(z: f64) -> f64 {
+    if z.is_infinite() {
+        return 1.0 / z;
+    }
+    // 40 terms settle all digits from z = 6 on
+    1.0 / (1..=40).rev().fold(z, |below, n| z + f64::from(n) / below)
+}
+
 /// The value that is exceeded with probability `1 - p`.
 ///
 /// `p` outside 0 to 1 gives NaN; 0 and 1 give the infinities.
@@ -31,10 +59,24 @@ pub fn normal_quantile(p: f64) -> f64 {
     if p == 0.0 {
         return f64::NEG_INFINITY;
     }
-    // On the logarithm of the tail the curve is nearly a parabola, so Newton's steps are safe far out.
+    // On the logarithm of the tail the curve is nearly a parabola, bent so that Newton's steps come from one side.
     let target = p.ln();
-    let log_tail = |z: f64| (normal_lower(z).ln() - target, normal_density(z) / normal_lower(z));
-    increasing_root(log_tail, -38.5, 0.0, first_guess(p))
+    let mut z = first_guess(p);
+    for _ in 0..20 {
+        let log_tail = normal_log_lower(z);
+        let slope = (-0.5 * z * z - HALF_LOG_TWO_PI - log_tail).exp();
+        let step = (log_tail - target) / slope;
+        z -= step;
+        if step.abs() <= 1e-15 * z.abs().max(1e-3) {
+            break;
+        }
+    }
+    z
+}
+
+/// The value that is exceeded with probability `p`.
+pub fn normal_quantile_of_upper(p: f64) -> f64 {
+    -normal_quantile(p)
 }
 
 /// Good to 4e-4 (Abramowitz & Stegun 26.2.23, from memory).

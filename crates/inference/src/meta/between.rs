@@ -2,7 +2,7 @@
 
 use super::scaled::Scaled;
 use super::surface::Point;
-use crate::distribution::{chi_square_lower, chi_square_quantile, increasing_root};
+use crate::distribution::{chi_square_lower, chi_square_quantile, root_between};
 use std::cell::Cell;
 
 /// The top of the restricted likelihood.
@@ -43,7 +43,7 @@ pub(crate) fn highest(scaled: &Scaled) -> Top {
         next = next.min(end);
         let rises = at(next).slope > 0.0;
         if is_rising && !rises {
-            let top = increasing_root(
+            let top = root_between(
                 |between| {
                     let point = at(between);
                     (-point.slope, point.curvature)
@@ -86,7 +86,7 @@ fn between_at(scaled: &Scaled, at_zero: f64, q: f64) -> f64 {
     let plain = scaled.estimates.iter().sum::<f64>() / scaled.estimates.len() as f64;
     let squares: f64 = scaled.estimates.iter().map(|estimate| (estimate - plain).powi(2)).sum();
     let end = squares / q;
-    increasing_root(
+    root_between(
         |between| {
             let point = Point::at(scaled, between);
             (q - point.q, point.q_falls)

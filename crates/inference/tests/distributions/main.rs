@@ -1,89 +1,12 @@
-//! The distributions against scipy.
-//!
-//! Values, script and versions: `tests/reference/distributions/`. Tolerances: both sides of an ordinary distribution are good to
-//! about 1e-12 relative; the studentised range and Dunnett are asked for 1e-7 absolute and checked to 1e-10, about what the
-//! adaptive quadrature on the other side promises.
+//! The distributions against values computed another way, closed forms, and properties that hold for any arguments.
+
+mod classical;
+mod multivariate;
+mod noncentral;
+mod properties;
+mod reference;
 
 use guardrow_inference::distribution::*;
-use std::path::Path;
-
-struct Value {
-    function: String,
-    arguments: [String; 3],
-    value: f64,
-}
-
-impl Value {
-    fn argument(&self, index: usize) -> f64 {
-        self.arguments[index].parse().expect("the argument is a number")
-    }
-}
-
-fn values() -> Vec<Value> {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("../../tests/reference/distributions/values.csv");
-    let mut reader = csv::ReaderBuilder::new().comment(Some(b'#')).from_path(path).expect("the values are there");
-    let rows = reader.records().map(|row| {
-        let row = row.expect("a whole row");
-        let arguments = [1, 2, 3].map(|index| row[index].to_owned());
-        Value { function: row[0].to_owned(), arguments, value: row[4].parse().expect("a number") }
-    });
-    rows.collect()
-}
-
-fn check(function: &str, relative: f64, absolute: f64, ours: impl Fn(&Value) -> f64) {
-    let chosen: Vec<Value> = values().into_iter().filter(|value| value.function == function).collect();
-    assert!(chosen.len() >= 9, "{function} has only {} values", chosen.len());
-    for value in chosen {
-        let found = ours(&value);
-        let allowed = (relative * value.value.abs()).max(absolute);
-        let miss = (found - value.value).abs();
-        assert!(miss <= allowed, "{function}{:?}: {found:e} instead of {:e}", value.arguments, value.value);
-    }
-}
-
-#[test]
-fn normal() {
-    check("normal_upper", 1e-12, 0.0, |it| normal_upper(it.argument(0)));
-    check("normal_quantile", 1e-12, 1e-15, |it| normal_quantile(it.argument(0)));
-}
-
-#[test]
-fn student_t() {
-    // at a million degrees of freedom the continued fraction loses the last five digits
-    check("t_upper", 1e-10, 0.0, |it| t_upper(it.argument(0), it.argument(1)));
-    check("t_quantile", 1e-11, 0.0, |it| t_quantile(it.argument(0), it.argument(1)));
-}
-
-#[test]
-fn f() {
-    check("f_upper", 1e-11, 1e-300, |it| f_upper(it.argument(0), it.argument(1), it.argument(2)));
-    check("f_lower", 1e-11, 1e-300, |it| f_lower(it.argument(0), it.argument(1), it.argument(2)));
-    check("f_quantile", 1e-11, 0.0, |it| f_quantile(it.argument(0), it.argument(1), it.argument(2)));
-}
-
-#[test]
-fn chi_square() {
-    check("chi_square_upper", 1e-11, 1e-300, |it| chi_square_upper(it.argument(0), it.argument(1)));
-    check("chi_square_lower", 1e-11, 1e-300, |it| chi_square_lower(it.argument(0), it.argument(1)));
-    check("chi_square_quantile", 1e-11, 0.0, |it| chi_square_quantile(it.argument(0), it.argument(1)));
-}
-
-#[test]
-fn studentised_range() {
-    let range = |it: &Value| StudentisedRange::of(it.argument(1) as usize);
-    check("studentised_range_upper", 0.0, 1e-10, |it| range(it).upper(it.argument(0), it.argument(2)));
-    check("studentised_range_quantile_of_upper", 1e-7, 0.0, |it| {
-        range(it).quantile_of_upper(it.argument(0), it.argument(2))
-    });
-}
-
-#[test]
-fn dunnett() {
-    check("dunnett_upper", 0.0, 1e-10, |it| {
-        let lambda: Vec<f64> = it.arguments[2].split(';').map(|part| part.parse().unwrap()).collect();
-        Dunnett::with(&lambda).upper(it.argument(0), it.argument(1))
-    });
-}
 
 // Closed forms: t with 1 df is Cauchy, F with 2 numerator df has upper tail (1 + 2f/b)^(-b/2), chi-square with 2 df is exponential,
 // the range of two means is sqrt(2) |t|.
@@ -99,20 +22,71 @@ fn closed_forms() {
     }
 }
 
+// Infinite degrees of freedom are the limit of many.
+#[test]
+fn infinite_degrees_of_freedom() {
+    for x in [0.3, 1.0, 2.7] {
+        assert!((t_upper(x, 1e13) / t_upper(x, f64::INFINITY) - 1.0).abs() < 1e-11);
+        assert_eq!(t_upper(x, f64::INFINITY), normal_upper(x));
+        assert!((f_upper(x, 3.0, 1e13) / f_upper(x, 3.0, f64::INFINITY) - 1.0).abs() < 1e-11);
+        assert!((f_upper(x, 1e13, 3.0) / f_upper(x, f64::INFINITY, 3.0) - 1.0).abs() < 1e-11);
+        let range = StudentisedRange::of(6);
+        assert!((range.upper(x, 1e12) / range.upper(x, f64::INFINITY) - 1.0).abs() < 1e-9);
+        let many = noncentral_t_upper(x, 1e12, 1.0) / noncentral_t_upper(x, f64::INFINITY, 1.0);
+        assert!((many - 1.0).abs() < 1e-10);
+    }
+    assert_eq!(f_upper(0.9, f64::INFINITY, f64::INFINITY), 1.0);
+    assert_eq!(f_upper(1.1, f64::INFINITY, f64::INFINITY), 0.0);
+}
+
 #[test]
 fn arguments_that_make_no_sense_give_nan_and_never_panic() {
     for odd in [f64::NAN, -1.0, 2.0, f64::INFINITY] {
         assert!(t_quantile(odd, 5.0).is_nan());
         assert!(f_quantile(odd, 2.0, 5.0).is_nan());
         assert!(chi_square_quantile(odd, 5.0).is_nan());
+        assert!(gamma_quantile_of_upper(odd, 5.0).is_nan());
+        assert!(beta_quantile(odd, 5.0, 1.0).is_nan());
         assert!(normal_quantile(odd).is_nan());
+        assert!(noncentral_t_quantile(odd, 5.0, 1.0).is_nan());
+        assert!(noncentral_f_quantile(odd, 5.0, 4.0, 1.0).is_nan());
         assert!(StudentisedRange::of(5).quantile_of_upper(odd, 10.0).is_nan());
     }
     for df in [f64::NAN, 0.0, -3.0] {
         assert!(t_quantile(0.4, df).is_nan());
+        assert!(t_upper(0.4, df).is_nan());
+        assert!(f_upper(0.4, df, 3.0).is_nan());
+        assert!(f_upper(0.4, 3.0, df).is_nan());
+        assert!(chi_square_upper(0.4, df).is_nan());
+        assert!(noncentral_t_upper(0.4, df, 1.0).is_nan());
+        assert!(noncentral_f_upper(0.4, 3.0, df, 1.0).is_nan());
         assert!(StudentisedRange::of(5).upper(3.0, df).is_nan());
         assert!(Dunnett::with(&[0.5, 0.5]).upper(2.0, df).is_nan());
+        assert!(Dunnett::with(&[0.5, 0.5]).quantile_of_upper(0.05, df).is_nan());
     }
+    for lambda in [f64::NAN, -1.0, f64::INFINITY] {
+        assert!(noncentral_f_upper(0.4, 3.0, 5.0, lambda).is_nan());
+    }
+    for x in [f64::NEG_INFINITY, -5.0, 0.0] {
+        assert_eq!((f_lower(x, 2.0, 3.0), f_upper(x, 2.0, 3.0)), (0.0, 1.0));
+        assert_eq!((beta_lower(x, 2.0, 3.0), beta_upper(x, 2.0, 3.0)), (0.0, 1.0));
+        assert_eq!((noncentral_f_lower(x, 2.0, 3.0, 1.0), noncentral_f_upper(x, 2.0, 3.0, 1.0)), (0.0, 1.0));
+    }
+    assert_eq!((f_lower(f64::INFINITY, 2.0, 3.0), f_upper(f64::INFINITY, 2.0, 3.0)), (1.0, 0.0));
+    assert_eq!((chi_square_lower(f64::INFINITY, 2.0), chi_square_upper(f64::INFINITY, 2.0)), (1.0, 0.0));
+    assert_eq!((beta_lower(1.0, 2.0, 3.0), beta_upper(1.5, 2.0, 3.0)), (1.0, 0.0));
     assert_eq!(StudentisedRange::of(5).upper(f64::INFINITY, 10.0), 0.0);
     assert_eq!(t_upper(f64::INFINITY, 10.0), 0.0);
+    assert_eq!(t_quantile(0.0, 3.0), f64::NEG_INFINITY);
+    assert_eq!(f_quantile(1.0, 3.0, 4.0), f64::INFINITY);
+    // Degrees of freedom so few that no one has them, and so many that no one needs them.
+    for df in [1e-3, 1e-1, 1e15, 1e300] {
+        for t in [1e-300, 1e-3, 1.0, 1e3, 1e300] {
+            assert!((0.0..=0.5).contains(&t_upper(t, df)), "{t} {df}");
+            assert!((0.0..=1.0).contains(&f_upper(t, df, 4.0)), "{t} {df}");
+            assert!((0.0..=1.0).contains(&f_upper(t, 4.0, df)), "{t} {df}");
+            assert!((0.0..=1.0).contains(&chi_square_upper(t, df)), "{t} {df}");
+            assert!((0.0..=1.0).contains(&noncentral_t_upper(t, df, 3.0)), "{t} {df}");
+        }
+    }
 }

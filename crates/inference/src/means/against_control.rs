@@ -1,15 +1,12 @@
 //! Every treatment against a control, judged together (Dunnett).
 
 use crate::Estimate;
-use crate::distribution::Dunnett;
+use crate::distribution::{Dunnett, Sides};
 use crate::fit::MarginErrors;
 use crate::matrix::Matrix;
 use crate::plots::Plots;
 use crate::terms::Margin;
 use serde::{Deserialize, Serialize};
-
-/// Correlations further than this from a product form are called an approximation.
-const PRODUCT_FORM: f64 = 1e-6;
 
 /// All treatments against one control.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize, utoipa::ToSchema)]
@@ -26,9 +23,11 @@ pub struct ControlTable {
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize, utoipa::ToSchema)]
 #[serde(rename_all = "snake_case")]
 pub enum DunnettMethod {
-    /// The correlations have product form and one number of degrees of freedom.
+    /// The differences' own correlations and their one number of degrees of freedom.
     Exact,
-    /// The nearest product form, and each comparison's own degrees of freedom, were used.
+    /// Their own correlations, but each comparison with its own degrees of freedom, for which no joint distribution exists.
+    OwnDegreesOfFreedom,
+    /// One difference follows from others, or there are more than a hundred: the nearest correlations of product form.
     NearestProductForm,
 }
 
@@ -69,11 +68,15 @@ pub(crate) fn against_controls(
 fn against(margins: &[Margin], control: usize, errors: &MarginErrors, level: f64) -> Option<ControlTable> {
     let others: Vec<usize> = (0..margins.len()).filter(|&cell| cell != control).collect();
     let estimates: Vec<Estimate> = others.iter().map(|&it| errors.difference(it, control)).collect::<Option<_>>()?;
-    let covariances = differences_from(control, &others, &errors.adjusted);
-    let (lambda, misfit) = product_form(&covariances);
-    let joint = Dunnett::with(&lambda);
+    let correlations = correlations(&differences_from(control, &others, &errors.adjusted));
+    let exact = Dunnett::with_correlations(&correlations, Sides::Both);
     let one_df = estimates.iter().all(|it| (it.df - estimates[0].df).abs() <= 1e-9 * it.df);
-    let exact = misfit < PRODUCT_FORM && one_df;
+    let method = match (&exact, one_df) {
+        (None, _) => DunnettMethod::NearestProductForm,
+        (Some(_), false) => DunnettMethod::OwnDegreesOfFreedom,
+        (Some(_), true) => DunnettMethod::Exact,
+    };
+    let joint = exact.unwrap_or_else(|| Dunnett::nearest_product_form(&correlations, Sides::Both));
     let mut critical = (f64::NAN, f64::NAN);
     let comparisons = others.iter().zip(&estimates).map(|(&cell, it)| {
         if critical.0 != it.df {
@@ -92,11 +95,7 @@ fn against(margins: &[Margin], control: usize, errors: &MarginErrors, level: f64
             upper: it.estimate + half,
         }
     });
-    Some(ControlTable {
-        control: margins[control].levels.join(", "),
-        comparisons: comparisons.collect(),
-        method: if exact { DunnettMethod::Exact } else { DunnettMethod::NearestProductForm },
-    })
+    Some(ControlTable { control: margins[control].levels.join(", "), comparisons: comparisons.collect(), method })
 }
 
 /// Covariances of the differences between some means and one.
@@ -111,39 +110,12 @@ fn differences_from(one: usize, others: &[usize], covariance: &Matrix) -> Matrix
     differences
 }
 
-/// Factors `lambda` with correlations near `lambda_i lambda_j`, and the largest miss.
-///
-/// Start: all differences share the control's variance, so that their covariances are one number. Then each factor in turn
-/// is set to its least-squares value given the others, which settles on the nearest product form.
-fn product_form(covariances: &Matrix) -> (Vec<f64>, f64) {
-    let size = covariances.rows;
-    let correlation = |i: usize, j: usize| covariances[(i, j)] / (covariances[(i, i)] * covariances[(j, j)]).sqrt();
-    if size == 1 {
-        return (vec![0.0], 0.0);
-    }
-    let off = (0..size).flat_map(|i| (0..i).map(move |j| (i, j)));
-    let shared = off.clone().map(|at| covariances[at]).sum::<f64>() / (size * (size - 1) / 2) as f64;
-    let mut lambda: Vec<f64> =
-        (0..size).map(|i| (shared.max(0.0) / covariances[(i, i)]).sqrt().clamp(0.01, 0.999)).collect();
-    let miss = |lambda: &[f64]| {
-        off.clone().map(|(i, j)| (correlation(i, j) - lambda[i] * lambda[j]).abs()).fold(0.0, f64::max)
-    };
-    for _ in 0..500 {
-        let before = lambda.clone();
-        if miss(&lambda) < 1e-12 {
-            break;
-        }
-        for i in 0..size {
-            let others = (0..size).filter(|&j| j != i);
-            let (above, below) = others.fold((0.0, 0.0), |(above, below), j| {
-                (above + correlation(i, j) * lambda[j], below + lambda[j] * lambda[j])
-            });
-            lambda[i] = (above / below).clamp(-0.999_999, 0.999_999);
-        }
-        if before.iter().zip(&lambda).all(|(a, b)| (a - b).abs() < 1e-14) {
-            break;
+fn correlations(covariances: &Matrix) -> Matrix {
+    let mut correlations = covariances.clone();
+    for row in 0..covariances.rows {
+        for column in 0..covariances.columns {
+            correlations[(row, column)] /= (covariances[(row, row)] * covariances[(column, column)]).sqrt();
         }
     }
-    let misfit = miss(&lambda);
-    (lambda, misfit)
+    correlations
 }

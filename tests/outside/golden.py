@@ -1,5 +1,7 @@
 """Comparisons with golden values, at the tolerances of tests/reference/PROVENANCE.md."""
 
+import ledger
+
 # Relative, except that p may also be off by 1e-12.
 STRATA = 1e-8
 RAW_P = 1e-7
@@ -12,6 +14,7 @@ MIXED = {"mean": 1e-5, "df": 1e-4, "p": 1e-3}
 def close(ours, golden, relative, what, absolute=0.0):
     assert ours is not None, f"{what}: nothing instead of {golden!r}"
     allowed = max(relative * abs(golden), absolute)
+    ledger.compared(ours, golden, relative, allowed, what)
     assert abs(ours - golden) <= allowed, f"{what}: {ours!r} instead of {golden!r}"
 
 
@@ -53,7 +56,7 @@ def check_strata(analysis, golden, ours):
 
 
 def check_tests(tests, golden, labels):
-    """Kenward-Roger tests."""
+    """Tests by Kenward and Roger, or by Satterthwaite."""
     assert len(tests) == len(golden) == len(labels)
     for expected, label in zip(golden, labels, strict=True):
         ours = next(test for test in tests if test["label"] == label)
@@ -68,6 +71,15 @@ def table(analysis, *term):
     found = [table for table in analysis["tables"] if table["term"] == list(term)]
     assert len(found) == 1, f"{len(found)} tables of {term}"
     return found[0]
+
+
+def check_mean_values(ours, golden, keys, tolerance):
+    """Means without their errors, where the golden ones speak of these very blocks and ours of blocks like these."""
+    assert len(ours["cells"]) == len(golden) > 0
+    means = {tuple(cell["levels"]): cell["mean"] for cell in ours["cells"]}
+    for expected in golden:
+        levels = tuple(expected[key] for key in keys)
+        close(means[levels], expected["mean"], tolerance["mean"], f"mean of {levels}")
 
 
 def check_means(ours, golden, keys, tolerance):
@@ -86,27 +98,46 @@ def check_means(ours, golden, keys, tolerance):
 
 def check_pairs(ours, golden, tolerance, name=lambda label: label):
     """All differences with SE, df and p, raw and joint; SED and LSD."""
-    labels = [" / ".join(cell["levels"]) for cell in ours["cells"]]
-    assert len(ours["pairs"]) == len(golden["pairs"]) > 0
-    scale = max(abs(cell["mean"]) for cell in ours["cells"])
-    pairs = {(pair["a"], pair["b"]): pair for pair in ours["pairs"]}
-    for expected in golden["pairs"]:
-        a, b = (labels.index(name(expected[key])) for key in ("a", "b"))
-        pair = pairs[min(a, b), max(a, b)]
-        sign = 1 if a < b else -1
-        what = f"{expected['a']} - {expected['b']}"
-        close(sign * pair["estimate"], expected["difference"], tolerance["mean"], what, tolerance["mean"] * scale)
-        close(pair["se"], expected["se"], tolerance["mean"], f"SE of {what}")
-        close(pair["df"], expected["df"], tolerance["df"], f"df of {what}")
-        close_p(pair["p"], expected["p_raw"], tolerance["p"], what)
-        if expected.get("p_tukey") is not None:
-            # The golden t and df of an iterative fit carry its error into p.
-            own = tolerance["p"] * expected["p_tukey"] if tolerance is MIXED else 0.0
-            close(pair["p_tukey"], expected["p_tukey"], 0.0, f"p by Tukey of {what}", max(own, JOINT_P_ABSOLUTE))
+    check_all_pairs(ours, golden["pairs"], tolerance, name)
+    check_spread([pair["se"] for pair in ours["pairs"]], golden["sed"], tolerance)
     for key in ("min", "mean", "max"):
         close(ours["sed"][key], golden["sed"][key], tolerance["mean"], f"SED {key}")
         close(ours["lsd"][key], golden["lsd_5pct"][key], max(tolerance["mean"], tolerance["df"]), f"LSD {key}")
     check_letters(ours)
+
+
+def check_spread(errors, golden, tolerance):
+    """Smallest, mean and largest error of a difference, and their root mean square."""
+    ours = {"min": min(errors), "mean": sum(errors) / len(errors), "max": max(errors)}
+    ours["rms"] = (sum(error**2 for error in errors) / len(errors)) ** 0.5
+    for key, value in golden.items():
+        close(ours[key], value, tolerance["mean"], f"SED {key}")
+
+
+def check_all_pairs(ours, golden, tolerance, name=lambda label: label):
+    """All differences with SE, df and p, raw and joint."""
+    labels = [" / ".join(cell["levels"]) for cell in ours["cells"]]
+    assert len(ours["pairs"]) == len(golden) > 0
+    scale = max(abs(cell["mean"]) for cell in ours["cells"])
+    pairs = {(pair["a"], pair["b"]): pair for pair in ours["pairs"]}
+    for expected in golden:
+        a, b = (labels.index(name(expected[key])) for key in ("a", "b"))
+        pair = pairs[min(a, b), max(a, b)]
+        sign = 1 if a < b else -1
+        what = f"{expected['a']} - {expected['b']}"
+        smallest = tolerance["mean"] * scale
+        close(sign * pair["estimate"], expected["difference"], tolerance["mean"], what, smallest)
+        close(pair["se"], expected["se"], tolerance["mean"], f"SE of {what}")
+        close(pair["df"], expected["df"], tolerance["df"], f"df of {what}")
+        t = sign * pair["estimate"] / pair["se"]
+        close(t, expected["t"], tolerance["mean"], f"t of {what}", smallest / pair["se"])
+        close_p(pair["p"], expected["p_raw"], tolerance["p"], what)
+        if expected.get("p_holm") is not None:
+            close_p(pair["p_holm"], expected["p_holm"], tolerance["p"], f"{what} (Holm)")
+        if expected.get("p_tukey") is not None:
+            # The golden t and df of an iterative fit carry its error into p.
+            own = tolerance["p"] * expected["p_tukey"] if tolerance is MIXED else 0.0
+            close(pair["p_tukey"], expected["p_tukey"], 0.0, f"p by Tukey of {what}", max(own, JOINT_P_ABSOLUTE))
 
 
 def check_letters(ours):
@@ -127,11 +158,14 @@ def check_dunnett(ours, golden, name=lambda label: label):
         close(comparison["estimate"], expected["difference"], 1e-8, label, 1e-10)
         close(comparison["se"], expected["se"], 1e-8, f"SE of {label}")
         assert comparison["df"] == expected["df"], label
+        close(comparison["estimate"] / comparison["se"], expected["t"], 1e-8, f"t of {label}", 1e-10)
         close(comparison["p_dunnett"], expected["p_dunnett"], 0.0, f"p of {label}", JOINT_P_ABSOLUTE)
         # The golden critical value was found to 1e-10.
         width = expected["upper95"] - expected["lower95"]
         close(comparison["lower"], expected["lower95"], 0.0, f"lower end of {label}", 1e-7 * width)
         close(comparison["upper"], expected["upper95"], 0.0, f"upper end of {label}", 1e-7 * width)
+        critical = (comparison["upper"] - comparison["lower"]) / (2 * comparison["se"])
+        close(critical, golden["critical_value_5pct"], 1e-7, "critical value")
 
 
 def check_components(analysis, golden, terms):

@@ -5,12 +5,11 @@ names book and page. Every completely random, randomised-block, factorial, split
 collection is here.
 """
 
-import csv
 import json
-from pathlib import Path
 
 import pytest
 
+from cases import REFERENCE, analyse, blocks, golden, rows_of
 from golden import (
     CLASSICAL,
     MIXED,
@@ -27,32 +26,6 @@ from golden import (
     table,
 )
 from program import run_well
-
-REFERENCE = Path(__file__).parents[1] / "reference"
-
-
-def golden(case):
-    return json.loads((REFERENCE / case / "expected.json").read_text())["computed"]
-
-
-def analyse(case, plan="plan.toml", data=None):
-    """The one analysis of a case, in full precision."""
-    folder = REFERENCE / case
-    answer = run_well("analyse", folder / plan, data or folder / "data.csv", "--json").json()
-    assert len(answer["analyses"]) == 1
-    measure = answer["analyses"][0]
-    assert measure.get("why_not") is None
-    assert answer["report"]["responses"][0]["key"] == measure["measure"]
-    return measure["analysis"]
-
-
-def rows_of(case):
-    with open(REFERENCE / case / "data.csv", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def blocks(*sources):
-    return [("block", "residual"), *(("plot", source) for source in sources), ("plot", "residual")]
 
 
 # Completely random ---------------------------------------------------------------------------------------------------
@@ -226,75 +199,6 @@ def test_sprouts_manure_beside_a_control_four_times_in_each_block():
     check_components(analysis, expected["mixed"], ["block"])
 
 
-# Split-plots ---------------------------------------------------------------------------------------------------------
-
-
-def split_plot(main, sub):
-    return [
-        ("block", "residual"),
-        ("main plot", main),
-        ("main plot", "residual"),
-        ("plot", sub),
-        ("plot", f"{main} x {sub}"),
-        ("plot", "residual"),
-    ]
-
-
-def test_oats_variety_nitrogen():
-    expected = golden("oats-variety-nitrogen-split-plot")
-    analysis = analyse("oats-variety-nitrogen-split-plot")
-    check_strata(analysis, expected["anova_strata"], split_plot("variety", "nitrogen"))
-    terms = ["variety", "nitrogen", "variety x nitrogen"]
-    check_tests(analysis["other_tests"], expected["mixed"]["tests_kenward_roger"], terms)
-    check_components(analysis, expected["mixed"], ["block", "block:variety"])
-    for term, keys, name in [
-        (["variety"], ["variety"], "whole_plot_means"),
-        (["nitrogen"], ["nf"], "sub_plot_means"),
-        (["variety", "nitrogen"], ["variety", "nf"], "cell_means"),
-    ]:
-        check_means(table(analysis, *term), expected[name], keys, MIXED)
-        check_pairs(table(analysis, *term), expected[name], MIXED)
-    # The kinds of difference in closed form, so at the classical tolerance.
-    kinds = expected["sed_kinds"]
-    close(table(analysis, "variety")["sed"]["max"], kinds["variety_means"], 1e-8, "varieties")
-    close(table(analysis, "nitrogen")["sed"]["max"], kinds["nitrogen_means"], 1e-8, "rates")
-    cells = {(pair["a"], pair["b"]): pair for pair in table(analysis, "variety", "nitrogen")["pairs"]}
-    close(cells[0, 1]["se"], kinds["nitrogen_within_variety"], 1e-8, "rates of one variety")
-    close(cells[0, 4]["se"], kinds["variety_within_or_across_nitrogen"], 1e-8, "varieties at one rate")
-    close(cells[0, 4]["df"], kinds["satterthwaite_df_variety_at_same_nitrogen"], 1e-8, "their df")
-
-
-@pytest.mark.parametrize("site", ["L1", "L2", "L3"])
-def test_rice_at_one_site(site, tmp_path):
-    lines = (REFERENCE / "rice-split-plot-three-sites" / "data.csv").read_text().splitlines()
-    data = tmp_path / f"{site}.csv"
-    data.write_text("\n".join([lines[0], *(line for line in lines[1:] if line.startswith(f"{site},"))]) + "\n")
-    expected = next(one for one in golden("rice-split-plot-three-sites")["per_site"] if one["site"] == site)
-    analysis = analyse("rice-split-plot-three-sites", data=data)
-    check_strata(analysis, expected["anova_strata"], split_plot("nitrogen", "variety"))
-
-
-def test_split_plot_of_48_plots():
-    # Invented numbers of a benchmark; F from the classical mean squares, pairs from R 4.2.2 (emmeans).
-    expected = json.loads((REFERENCE / "split-plot-48" / "expected.json").read_text())
-    analysis = analyse("split-plot-48")
-    for label, f, den_df in [("a", 6.15626986536, 6), ("b", 5.30773710274, 27), ("a x b", 1.07120806623, 27)]:
-        test = next(test for test in analysis["tests"] if test["label"] == label)
-        close(test["f"], f, 1e-9, label)
-        close(test["den_df"], den_df, 1e-8, label)
-    for term, key in [(["a"], "a"), (["b"], "b"), (["a", "b"], "a:b")]:
-        ours = table(analysis, *term)
-        names = [" ".join(cell["levels"]) for cell in ours["cells"]]
-        pairs = {frozenset((names[pair["a"]], names[pair["b"]])): pair for pair in ours["pairs"]}
-        assert len(expected["terms"][key]["pairs"]) == len(pairs)
-        for one in expected["terms"][key]["pairs"]:
-            pair = pairs[frozenset(one["contrast"].split(" - "))]
-            close(abs(pair["estimate"]), abs(one["estimate"]), 1e-5, one["contrast"])
-            close(pair["se"], one["SE"], 1e-5, one["contrast"])
-            close(pair["df"], one["df"], 1e-4, one["contrast"])
-            close(pair["p_tukey"], one["p.value"], 0.0, one["contrast"], 1e-6)
-
-
 # Other arrangements: the units are stated in the plan, or told by its kind -------------------------------------------------
 
 
@@ -319,51 +223,6 @@ def test_wheat_rust_latin_square():
         check_row(row(analysis, ours, "residual"), {**rows[source], "f": None})
     check_row(row(analysis, "row x column", "dusting"), rows["dusting"])
     check_pairs(table(analysis, "dusting"), expected["means"], CLASSICAL)
-
-
-def test_rice_strip_plot():
-    expected = golden("rice-variety-nitrogen-strip-plot")
-    analysis = analyse("rice-variety-nitrogen-strip-plot")
-    meeting = "strip across x strip along"
-    ours = [
-        ("block", "residual"),
-        ("strip across", "variety"),
-        ("strip across", "residual"),
-        ("strip along", "nitrogen"),
-        ("strip along", "residual"),
-        (meeting, "variety x nitrogen"),
-        (meeting, "residual"),
-    ]
-    check_strata(analysis, expected["anova_strata"], ours)
-
-
-def test_rice_split_split_plot():
-    expected = golden("rice-nitrogen-management-variety-split-split")
-    analysis = analyse("rice-nitrogen-management-variety-split-split")
-    ours = [
-        ("block", "residual"),
-        ("main plot", "nitrogen"),
-        ("main plot", "residual"),
-        ("subplot", "management"),
-        ("subplot", "nitrogen x management"),
-        ("subplot", "residual"),
-        ("plot", "variety"),
-        ("plot", "nitrogen x variety"),
-        ("plot", "management x variety"),
-        ("plot", "nitrogen x management x variety"),
-        ("plot", "residual"),
-    ]
-    check_strata(analysis, expected["anova_strata"], ours)
-    # Two variances are at zero in the mixed model: both analyses are given, with a sentence on why they differ.
-    assert analysis["difference_between_methods"]
-
-
-def test_rice_tillers_hill_by_hill():
-    """Subsamples are never replicates: treatments are tested against plots."""
-    expected = golden("rice-tillers-subsamples")
-    analysis = analyse("rice-tillers-subsamples", plan="plan-hills.toml")
-    ours = [("block", "residual"), ("plot", "treatment"), ("plot", "residual"), ("hill", "residual")]
-    check_strata(analysis, expected["anova_strata"], ours)
 
 
 # Adjusted for another measure ------------------------------------------------------------------------------------------------

@@ -1,0 +1,65 @@
+"""The published trials in tests/reference, and their way through the command that a user has."""
+
+import csv
+import json
+from pathlib import Path
+
+import ledger
+from program import run_well
+
+REFERENCE = Path(__file__).parents[1] / "reference"
+
+
+def golden(case):
+    """The golden values of a case."""
+    ledger.begin(case)
+    return ledger.Golden(json.loads((REFERENCE / case / "expected.json").read_text())["computed"], case)
+
+
+def measures(case, plan="plan.toml", data=None):
+    """Everything that `guardrow analyse PLAN.toml TABLE --json` says of a case's measures, by key."""
+    ledger.begin(case)
+    folder = REFERENCE / case
+    answer = run_well("analyse", folder / plan, data or folder / "data.csv", "--json").json()
+    for measure, told in zip(answer["analyses"], answer["report"]["responses"], strict=True):
+        assert told["key"] == measure["measure"]
+    return {measure["measure"]: measure for measure in answer["analyses"]}
+
+
+def measure(case, plan="plan.toml", data=None):
+    """The one measure of a case."""
+    (only,) = measures(case, plan, data).values()
+    assert only.get("why_not") is None
+    return only
+
+
+def analyse(case, plan="plan.toml", data=None):
+    """The one analysis of a case, in full precision."""
+    return measure(case, plan, data)["analysis"]
+
+
+def rows_of(case):
+    with open(REFERENCE / case / "data.csv", newline="") as file:
+        return list(csv.DictReader(file))
+
+
+def written(path, rows, header=None):
+    """A table of rows (dictionaries, or lists under a header)."""
+    with open(path, "w", newline="") as file:
+        if header is None:
+            table = csv.DictWriter(file, rows[0].keys())
+            table.writeheader()
+            table.writerows(rows)
+        else:
+            csv.writer(file).writerows([header, *rows])
+    return path
+
+
+def only(case, path, **values):
+    """The rows of a case's table that have these values, as a table of their own."""
+    rows = [row for row in rows_of(case) if all(row[key] == value for key, value in values.items())]
+    return written(path, rows)
+
+
+def blocks(*sources):
+    return [("block", "residual"), *(("plot", source) for source in sources), ("plot", "residual")]

@@ -63,3 +63,14 @@ def only(case, path, **values):
 
 def blocks(*sources):
     return [("block", "residual"), *(("plot", source) for source in sources), ("plot", "residual")]
+
+
+def restated(case, folder, *changes, plan="plan.toml"):
+    """A plan of a case with parts of its text replaced, as a path."""
+    text = (REFERENCE / case / plan).read_text()
+    for old, new in changes:
+        assert old in text, f"{plan} of {case} has no {old}"
+        text = text.replace(old, new)
+    path = folder / "restated.toml"
+    path.write_text(text)
+    return path

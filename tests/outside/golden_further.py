@@ -144,3 +144,9 @@ def check_effects(further, of, within, golden, keys, tolerance, means=True):
     ours = {"min": min(widths), "mean": sum(widths) / len(widths), "max": max(widths)}
     for key, value in golden["lsd_5pct"].items():
         close(ours[key], value, max(tolerance["mean"], tolerance["df"]), f"LSD {key}")
+
+
+def predicted(analysis, term):
+    """The predictions of a random term, with its variance."""
+    (found,) = [one for one in analysis["predictions"] if one["label"] == term]
+    return found

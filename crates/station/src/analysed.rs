@@ -29,6 +29,8 @@ pub(crate) struct Analysed {
     pub plots: Vec<u32>,
     /// The values in this unit: shares in percent, counts per area or length that was searched.
     pub response: Vec<Option<f64>>,
+    /// The measures that it is adjusted for.
+    pub covariates: Vec<Covariate>,
     /// The analysis of these values as measurements, or why there is none.
     pub outcome: Result<Analysis, InferenceError>,
     /// The analysis of counts, shares and scores as what they are, which then leads.
@@ -129,7 +131,8 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
         let transformed = measure
             .and_then(|measure| measure.transformed)
             .map(|transform| analyse_transformed(&of(response.clone()), transform, &Options::default()));
-        analysed.push(Analysed { key, name, unit, plots: plots.clone(), response, outcome, discrete, transformed });
+        let plots = plots.clone();
+        analysed.push(Analysed { key, name, unit, plots, response, covariates, outcome, discrete, transformed });
     }
     Ok(analysed)
 }

@@ -3,7 +3,7 @@
 use super::sequence::sequential_rows;
 use crate::fit::Fit;
 use crate::matrix::{Cholesky, Matrix, dot};
-use crate::model::{Kind, Partition, unit_column};
+use crate::model::{Division, Kind, Partition, unit_column};
 use crate::plots::Plots;
 use crate::strata::AnovaRow;
 use crate::terms::Term;
@@ -38,7 +38,7 @@ pub struct MissingPlotEstimate {
     pub estimate: f64,
 }
 
-/// The analysis, where units other than plots do not nest and treatments can be compared within them.
+/// The analysis, where treatments can be compared within all units but the plots.
 pub(crate) fn fixed_units(
     experiment: &Experiment,
     plots: &Plots,
@@ -47,9 +47,7 @@ pub(crate) fn fixed_units(
     options: &Options,
 ) -> Option<FixedUnits> {
     let outer = &partitions[..partitions.len() - 1];
-    let holds = |a: &Partition, b: &Partition| !std::ptr::eq(a, b) && a.division.holds(&b.division);
-    let nests = outer.iter().any(|unit| outer.iter().any(|other| holds(other, unit)));
-    if outer.is_empty() || nests || outer.iter().any(|term| term.kind != Kind::Units) {
+    if outer.is_empty() || outer.iter().any(|term| term.kind != Kind::Units) {
         return None;
     }
     let solution = Solution::of(plots, outer)?;
@@ -82,7 +80,8 @@ fn marginal_row(term: &Term, fit: &Fit, plots: &Plots, residual_ms: f64) -> Opti
     })
 }
 
-/// Cell means, slopes and unit effects (summing to zero within each place and season) by least squares.
+/// Cell means, slopes and unit effects (summing to zero within each place and season and within each larger unit) by least
+/// squares.
 struct Solution {
     sides: Vec<Side>,
     coefficients: Vec<f64>,
@@ -93,7 +92,7 @@ struct Solution {
 
 impl Solution {
     fn of(plots: &Plots, outer: &[Partition]) -> Option<Self> {
-        let sides: Vec<Side> = outer.iter().map(|unit| Side::of(unit, &plots.cells.environment)).collect();
+        let sides: Vec<Side> = outer.iter().map(|unit| Side::of(unit, outer, &plots.cells.environment)).collect();
         let rows: Vec<Vec<f64>> = (0..plots.count()).map(|plot| model_row(plots, &sides, outer, plot)).collect();
         let model = Matrix::from_rows(&rows);
         let across = model.transposed();
@@ -163,8 +162,8 @@ fn rest(values: &[f64], model: &Matrix, coefficients: &[f64]) -> Vec<f64> {
     values.iter().zip(model.times_vector(coefficients)).map(|(value, fitted)| value - fitted).collect()
 }
 
-/// How the units of one kind are written as columns: for each unit its column, or for the last of each place and season all
-/// the columns of the others there, negatively.
+/// How the units of one kind are written as columns: for each unit its column, or for the last of each place and season, or of
+/// each larger unit there, all the columns of the others beside it, negatively.
 struct Side {
     column: Vec<Option<usize>>,
     group: Vec<usize>,
@@ -172,8 +171,14 @@ struct Side {
 }
 
 impl Side {
-    fn of(unit: &Partition, environment: &[usize]) -> Self {
-        let group: Vec<usize> = unit.division.first_plots().into_iter().map(|plot| environment[plot]).collect();
+    fn of(unit: &Partition, outer: &[Partition], environment: &[usize]) -> Self {
+        let larger = outer.iter().map(|other| &other.division).filter(|other| other.classes < unit.division.classes);
+        let beside = larger
+            .filter(|other| other.holds(&unit.division))
+            .fold(Division::by(environment.iter().copied()), |beside, other| {
+                beside.refined_by(other.class.iter().copied())
+            });
+        let group: Vec<usize> = unit.division.first_plots().into_iter().map(|plot| beside.class[plot]).collect();
         let is_last = |class: usize| !group[class + 1..].contains(&group[class]);
         let mut next = 0..;
         let column: Vec<Option<usize>> =

@@ -2,7 +2,8 @@
 
 use guardrow_design::{Factor, Scale};
 use guardrow_inference::{
-    Analysis, CurveOptions, Homogeneity, Looking, Options, ResponseCurves, SimpleEffect, TermTest, Trend, homogeneity,
+    Analysis, CurveOptions, Experiment, Homogeneity, Lead, Looking, MeansTable, Method, Options, ResponseCurves,
+    SimpleEffect, TermTest, Trend, analyse, homogeneity,
 };
 use serde::Serialize;
 
@@ -21,6 +22,9 @@ const MOST_DEGREES: usize = 6;
 pub struct Further {
     /// Tests of all fixed terms by the mixed model with Satterthwaite's degrees of freedom, beside those by Kenward and Roger.
     pub satterthwaite: Vec<TermTest>,
+    /// Means by the mixed model, where the strata lead and the two differ.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub means_by_model: Vec<MeansTable>,
     /// Polynomial trends over every quantitative factor, averaged over the other factors and at each level of each.
     pub trends: Vec<TrendAt>,
     /// Curves over every quantitative factor with four amounts or more, averaged over the other factors and by each.
@@ -63,12 +67,23 @@ pub(super) fn further(measure: &Analysed, analysis: &Analysis, laid: &Laid, plan
     let of_places = homogeneity(&experiment(laid, measure.response.clone()), &Options::default()).ok().flatten();
     Further {
         satterthwaite: analysis.mixed.as_ref().and_then(|_| analysis.satterthwaite_tests().ok()).unwrap_or_default(),
+        means_by_model: means_by_model(measure, analysis, laid),
         trends: factors.iter().flat_map(|factor| trends(analysis, factor, factors)).collect(),
         curves: factors.iter().flat_map(|factor| curves(measure, analysis, factor, factors, plan)).collect(),
         simple_effects: simple_effects(analysis, factors),
         looking: analysis.looking().ok(),
         places: of_places.filter(|places| places.environments.len() > 1),
     }
+}
+
+fn means_by_model(measure: &Analysed, analysis: &Analysis, laid: &Laid) -> Vec<MeansTable> {
+    if analysis.lead != Lead::Strata || analysis.difference_between_methods.is_none() {
+        return Vec::new();
+    }
+    let covariates = measure.covariates.clone();
+    let experiment = Experiment { covariates, ..experiment(laid, measure.response.clone()) };
+    let by_model = analyse(&experiment, &Options { method: Method::Mixed, ..Options::default() });
+    by_model.map(|it| it.tables).unwrap_or_default()
 }
 
 fn is_quantitative(factor: &Factor) -> bool {

@@ -14,6 +14,7 @@ from golden import (
     close,
     close_p,
 )
+from ledger import Golden
 
 
 def check_mixed(measure, golden, terms, components):
@@ -25,6 +26,24 @@ def check_mixed(measure, golden, terms, components):
         check_tests(by_model, golden["tests_kenward_roger"], terms)
     check_tests(measure["further"]["satterthwaite"], golden["tests_satterthwaite"], terms)
     assert golden["singular"] == any(one["at_zero"] for one in analysis["mixed"]["components"])
+
+
+def with_sound_f(golden, source):
+    """The golden mixed model of a balanced trial, with the F by Satterthwaite of one term as the strata have it.
+
+    lmerTest's sequential F of an interaction with ten degrees of freedom is off by rounding: of `site:nf` in the rice at three
+    sites it gives 3.978, and 4.040 after another search of the same model; the strata, Kenward and Roger, lmerTest's marginal test
+    and its sequential one of the same yields in t/ha all give 4.0287.
+    """
+    mixed = golden["mixed"]
+    sound = next(one for one in mixed["tests_kenward_roger"] if one["source"] == source)
+    of_strata = next(one for one in golden["anova_strata"] if one["source"] == source)
+    close(sound["f"], of_strata["f"], 1e-5, f"golden F of {source} by two methods")
+    tests = [
+        {**one, "f": sound["f"], "p": sound["p"]} if one["source"] == source else one
+        for one in mixed["tests_satterthwaite"]
+    ]
+    return Golden({**mixed, "tests_satterthwaite": tests}, golden.case, ("mixed",))
 
 
 def check_coefficients(cells, pairs, golden, names, tolerance):

@@ -16,7 +16,7 @@ from golden import (
     row,
     table,
 )
-from golden_further import check_cv, check_effects, check_mixed, check_trend, effects, predicted
+from golden_further import check_cv, check_effects, check_mixed, check_trend, effects, predicted, with_sound_f
 
 # Varieties at three sites in two years -------------------------------------------------------------------------------
 
@@ -130,7 +130,7 @@ def test_rice_at_these_three_sites():
         "nitrogen x variety",
         "site x nitrogen x variety",
     ]
-    check_mixed(told, with_sound_f(expected["mixed"], "site:nf"), labels, ["site:block", "site:block:nf"])
+    check_mixed(told, with_sound_f(expected, "site:nf"), labels, ["site:block", "site:block:nf"])
     check_means(table(analysis, "nitrogen"), expected["means_nitrogen"], ["nf"], MIXED)
     check_pairs(table(analysis, "nitrogen"), expected["means_nitrogen"], MIXED)
     within = expected["means_variety_by_site"]
@@ -141,20 +141,6 @@ def test_rice_at_these_three_sites():
         expected["nitrogen_trends_main"],
         ms=row(analysis, "main plot", "residual")["ms"],
     )
-
-
-def with_sound_f(mixed, source):
-    """The F of one term by Satterthwaite is taken from the golden test by Kenward and Roger, which is the same in a balanced trial.
-
-    lmerTest's sequential F of this term, 3.978, is off by rounding: the strata give 4.0287, and so does lmerTest for the same
-    yields in t/ha; for another end of its search it gives 4.0401.
-    """
-    sound = next(one for one in mixed["tests_kenward_roger"] if one["source"] == source)
-    tests = [
-        {**one, "f": sound["f"], "p": sound["p"]} if one["source"] == source else one
-        for one in mixed["tests_satterthwaite"]
-    ]
-    return {**mixed, "tests_satterthwaite": tests}
 
 
 # A unit without a number of its own is numbered in the order of the table.

@@ -70,6 +70,21 @@ fn oats_entries_as_a_sample() {
     assert_eq!(refused, Err(guardrow_inference::InferenceError::SampledLevels));
 }
 
+// Source: John & Williams (1995), p. 146; golden values R 4.2.2 (lm, emmeans) with replicates and blocks fixed.
+#[test]
+fn oats_compared_within_blocks_only() {
+    let case = Case::open("oats-alpha-design");
+    let fixed = run(&oats(&case)).fixed_units.expect("varieties can be compared within blocks");
+    close(fixed.residual_ms, case.number("intra_block_residual_ms"), 1e-8, "residual MS");
+    assert_eq!(fixed.residual_df, case.number("intra_block_residual_df"));
+    for golden in case.computed("intra_block_means").as_array().unwrap() {
+        let cell = fixed.tables[0].cells.iter().find(|cell| cell.label == golden["variety"]).unwrap();
+        close(cell.mean, golden["emmean"].as_f64().unwrap(), 1e-8, &cell.label);
+        close(cell.se.unwrap(), golden["SE"].as_f64().unwrap(), 1e-8, &cell.label);
+    }
+    close(fixed.tables[0].sed.mean, case.number("intra_block_sed/mean"), 1e-8, "SED");
+}
+
 // Source: Kempton & Fox (1997), p. 62; golden values R 4.2.2. Two of 70 plots are missing.
 #[test]
 fn wheat_in_rows_and_columns() {

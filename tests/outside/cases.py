@@ -17,12 +17,13 @@ def golden(case):
 
 
 def measures(case, plan="plan.toml", data=None):
-    """Everything that `guardrow analyse PLAN.toml TABLE --json` says of a case's measures, by key."""
+    """Everything that `guardrow analyse PLAN.toml TABLE --json` says of a case's measures, by key; `report` is what people read."""
     ledger.begin(case)
     folder = REFERENCE / case
     answer = run_well("analyse", folder / plan, data or folder / "data.csv", "--json").json()
     for measure, told in zip(answer["analyses"], answer["report"]["responses"], strict=True):
         assert told["key"] == measure["measure"]
+        measure["report"] = told
     return {measure["measure"]: measure for measure in answer["analyses"]}
 
 

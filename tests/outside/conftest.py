@@ -6,6 +6,7 @@ from pathlib import Path
 
 import pytest
 
+import ledger
 import trial
 from program import BINARY, run_well, served
 
@@ -15,12 +16,26 @@ def pytest_configure(config):
         pytest.exit(f"{BINARY} is not there; build it first: cargo build -p guardrow-cli", returncode=4)
 
 
-@pytest.fixture(scope="session")
-def output():
-    """Where what was made is kept for a person to look at."""
+def output_folder():
     folder = Path(os.environ.get("TEST_OUTPUT", Path(__file__).parents[2] / "test-output")) / "outside"
     folder.mkdir(parents=True, exist_ok=True)
     return folder
+
+
+def pytest_sessionfinish():
+    ledger.write(output_folder() / "published-trials.json")
+
+
+@pytest.fixture(autouse=True)
+def no_case():
+    """A comparison belongs to the case that its own test began."""
+    ledger.begin(None)
+
+
+@pytest.fixture(scope="session")
+def output():
+    """Where what was made is kept for a person to look at."""
+    return output_folder()
 
 
 @pytest.fixture(scope="session")

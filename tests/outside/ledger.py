@@ -1,47 +1,63 @@
-"""Which golden values were compared, and how far off they were at most.
+"""Which golden values of the published trials were compared, and how far off the worst of them was.
 
 `Golden` is a golden file that notes every number that is read from it; `compared` notes every comparison. At the end of a run both
-are written to `published-trials.json` (see conftest.py), from which `published_table.py` makes the table in
-docs/numbers/published-trials.md; test_reference_whole.py asks of every golden number whether it was read.
+are written to test-output/outside/published-trials.json, from which `published_table.py` makes the table in
+docs/numbers/published-trials.md.
 """
 
+import json
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 
-# The golden values read of each case, as places in its file: `means/pairs/*/se`.
-read = defaultdict(set)
-# The worst comparison of each case and tolerance.
-worst = defaultdict(dict)
-# The case of the running test.
-running = None
+# Above this relative tolerance a golden value comes from an iterative fit.
+BY_ITERATION = 1e-7
 
 
 @dataclass
-class Worst:
-    count: int = 0
-    # Relative difference, and the difference as a share of what is allowed.
-    relative: float = 0.0
-    share: float = 0.0
-    what: str = ""
+class Record:
+    """What was compared for one case."""
+
+    # Comparisons with values from closed forms, and with values of iterative fits.
+    closed: int = 0
+    iterated: int = 0
+    # Largest relative differences of each; differences that are judged beside another scale are left out.
+    closed_off: float = 0.0
+    iterated_off: float = 0.0
+    # The comparison that came nearest to what is allowed, as a share of that.
+    nearest: float = 0.0
+    nearest_what: str = ""
+
+
+# The places of the golden values that were read, by case: `means/pairs/*/se`.
+read = defaultdict(set)
+records = defaultdict(Record)
+running = None
 
 
 def begin(case):
+    """All that is compared from here on belongs to this case; None: to none."""
     global running
     running = case
 
 
 def compared(ours, golden, relative, allowed, what):
+    """Notes one comparison; `allowed` is the absolute difference that is let pass."""
     if running is None:
         return
-    entry = worst[running].setdefault(relative, Worst())
-    difference = abs(ours - golden)
+    record, difference = records[running], abs(ours - golden)
+    kind = "iterated" if relative > BY_ITERATION else "closed"
+    setattr(record, kind, getattr(record, kind) + 1)
+    if golden != 0 and 0 < allowed <= relative * abs(golden):
+        setattr(record, f"{kind}_off", max(getattr(record, f"{kind}_off"), difference / abs(golden)))
     share = difference / allowed if allowed > 0 else float(difference > 0)
-    entry.count += 1
-    if golden != 0:
-        # Beside a scale of its own (an absolute allowance) a relative difference says nothing.
-        entry.relative = max(entry.relative, difference / abs(golden) if relative * abs(golden) >= allowed else 0.0)
-    if share > entry.share:
-        entry.share, entry.what = share, what
+    if share > record.nearest:
+        record.nearest, record.nearest_what = share, what
+
+
+def write(path):
+    """The record of this run, by case."""
+    cases = {case: {**asdict(record), "read": sorted(read[case])} for case, record in sorted(records.items())}
+    path.write_text(json.dumps(cases, indent=1) + "\n")
 
 
 class Golden(dict):
@@ -91,9 +107,10 @@ def noted(value, case, place):
 
 
 def places(value, place=()):
-    """The places of all values of a golden file."""
+    """The places of all numbers of a golden file."""
     if isinstance(value, dict):
         return {found for key, inner in value.items() for found in places(inner, (*place, key))}
     if isinstance(value, list):
         return {found for inner in value for found in places(inner, (*place, "*"))}
-    return {"/".join(place)}
+    is_number = isinstance(value, (int, float)) and not isinstance(value, bool)
+    return {"/".join(place)} if is_number else set()

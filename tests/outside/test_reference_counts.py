@@ -3,21 +3,17 @@
 Sources: `expected.json` of each case and tests/reference/PROVENANCE.md.
 """
 
-import csv
 import json
 import math
 from collections import defaultdict
 
+from cases import REFERENCE, blocks, golden, measures, restated, rows_of, written
 from golden import CLASSICAL, MIXED, check_pairs, check_row, check_strata, close, close_p, row, table
-from program import run_well
-from test_reference_data import REFERENCE, blocks, golden, rows_of
 
 
-def measured(case, measure, plan="plan-counted.toml", data=None):
+def measured(case, key, plan="plan-counted.toml", data=None):
     """One measure of a case with all its analyses."""
-    folder = REFERENCE / case
-    answer = run_well("analyse", folder / plan, data or folder / "data.csv", "--json").json()
-    found = {it["measure"]: it for it in answer["analyses"]}[measure]
+    found = measures(case, plan, data)[key]
     assert found.get("why_not") is None
     return found
 
@@ -97,12 +93,8 @@ def test_webworms_as_counts():
 
 def test_webworms_as_negative_binomial_counts(tmp_path):
     case = "beet-webworm-counts"
-    plain = (REFERENCE / case / "plan-counted.toml").read_text()
-    plan = tmp_path / "plan.toml"
-    spread = plain.replace('{ kind = "counted" }', '{ kind = "counted", spread = "negative_binomial" }')
-    assert spread != plain
-    plan.write_text(spread)
-    ours = measured(case, "webworms", plan=plan, data=REFERENCE / case / "data.csv")["discrete"]
+    spread = ('{ kind = "counted" }', '{ kind = "counted", spread = "negative_binomial" }')
+    ours = measured(case, "webworms", restated(case, tmp_path, spread, plan="plan-counted.toml"))["discrete"]
     expected = restricted("webworms")
     check_discrete(ours, expected, {"block": "block", "plot": "plot"}, LOG)
     close(ours["fit"]["fit"]["negative_binomial"]["theta"], expected["theta"], 1e-4, "theta")
@@ -140,11 +132,9 @@ def test_webworms_of_plots_as_logarithms(tmp_path):
     plots = defaultdict(int)
     for line in rows_of(case):
         plots[line["block"], line["contact_spray"], line["lead_arsenate"]] += int(line["webworms"])
-    data = tmp_path / "plots.csv"
-    with open(data, "w", newline="") as file:
-        header = ["block", "contact_spray", "lead_arsenate", "larvae"]
-        csv.writer(file).writerows([header, *([*plot, total] for plot, total in plots.items())])
-    analysis = measured(case, "larvae", plan="plan.toml", data=data)["transformed"]["analysis"]
+    header = ["block", "contact_spray", "lead_arsenate", "larvae"]
+    data = written(tmp_path / "plots.csv", [[*plot, total] for plot, total in plots.items()], header)
+    analysis = measured(case, "larvae", "plan.toml", data)["transformed"]["analysis"]
     block, *treatments = golden(case)["plot_totals_log_anova"]
     ours = blocks("contact_spray", "lead_arsenate", "contact_spray x lead_arsenate")[1:]
     close(row(analysis, "block", "residual")["ss"], block["ss"], 1e-8, "SS of blocks")

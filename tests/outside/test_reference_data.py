@@ -9,7 +9,7 @@ import json
 
 import pytest
 
-from cases import REFERENCE, analyse, blocks, golden, rows_of
+from cases import REFERENCE, analyse, blocks, golden, measures, rows_of
 from golden import (
     CLASSICAL,
     MIXED,
@@ -25,7 +25,6 @@ from golden import (
     row,
     table,
 )
-from program import run_well
 
 
 # Completely random ---------------------------------------------------------------------------------------------------
@@ -230,9 +229,8 @@ def test_wheat_rust_latin_square():
 
 def test_beet_yield_adjusted_for_stand():
     expected = golden("beet-yield-adjusted-for-stand")
-    folder = REFERENCE / "beet-yield-adjusted-for-stand"
-    answer = run_well("analyse", folder / "plan-adjusted.toml", folder / "data.csv", "--json").json()
-    analysis = next(one["analysis"] for one in answer["analyses"] if one["measure"] == "yield")
+    told = measures("beet-yield-adjusted-for-stand", "plan-adjusted.toml")["yield"]
+    analysis, report = told["analysis"], told["report"]
     (covariate,) = analysis["covariates"]
     close(covariate["mean"], expected["covariate_mean"], 1e-12, "mean of the covariate")
     close(covariate["slope"]["estimate"], expected["slope"]["estimate"], CLASSICAL["mean"], "slope")
@@ -249,5 +247,5 @@ def test_beet_yield_adjusted_for_stand():
     close(analysis["tests"][0]["f"], treatments["f"], 1e-8, "F of the treatments given the covariate")
     # Fertilisers changed the stand, and the report must say so.
     assert any(notice["kind"] == "covariate_affected" for notice in analysis["notices"])
-    told = " ".join(answer["report"]["responses"][0]["precision"])
+    told = " ".join(report["precision"])
     assert "Means are given at beets per plot 286.0 index; slope 0.02380" in told, told

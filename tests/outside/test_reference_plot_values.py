@@ -4,25 +4,12 @@ The value of a plot (a mean of hills) is worked out here, as the golden script d
 user has.
 """
 
-import csv
 from collections import defaultdict
 
 import pytest
 
+from cases import golden, measures, rows_of, written
 from golden import CLASSICAL, check_pairs, check_row, close, row, table
-from program import run_well
-from test_reference_data import REFERENCE, golden, rows_of
-
-
-def analyses(case, data):
-    answer = run_well("analyse", REFERENCE / case / "plan.toml", data, "--json").json()
-    return {measure["measure"]: measure["analysis"] for measure in answer["analyses"]}
-
-
-def written(path, header, rows):
-    with open(path, "w", newline="") as file:
-        csv.writer(file).writerows([header, *rows])
-    return path
 
 
 def by_plot(case, *keys):
@@ -35,7 +22,7 @@ def by_plot(case, *keys):
 @pytest.mark.parametrize(("measure", "name"), [("yield", "anova_unadjusted"), ("plants", "anova_of_covariate")])
 def test_beet_in_blocks_not_adjusted_for_stand(measure, name):
     case = "beet-yield-adjusted-for-stand"
-    analysis = analyses(case, REFERENCE / case / "data.csv")[measure]
+    analysis = measures(case)[measure]["analysis"]
     block, fertilizer, residual = golden(case)[name]
     close(row(analysis, "block", "residual")["ss"], block["ss"], 1e-8, "SS of blocks")
     check_row(row(analysis, "plot", "fertilizer"), fertilizer)
@@ -48,8 +35,8 @@ def test_tillers_of_rice_against_plots_and_not_against_hills(tmp_path):
     case = "rice-tillers-subsamples"
     plots = by_plot(case, "block", "treatment")
     means = [(*plot, sum(float(line["tillers"]) for line in lines) / len(lines)) for plot, lines in plots.items()]
-    data = written(tmp_path / "plots.csv", ["block", "treatment", "tillers"], means)
-    analysis = analyses(case, data)["tillers"]
+    data = written(tmp_path / "plots.csv", means, ["block", "treatment", "tillers"])
+    analysis = measures(case, data=data)["tillers"]["analysis"]
     expected = golden(case)
     close(row(analysis, "block", "residual")["ss"], expected["anova_of_plot_means"][0]["ss"], 1e-8, "SS of blocks")
     check_row(row(analysis, "plot", "treatment"), expected["anova_of_plot_means"][1])

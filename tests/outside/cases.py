@@ -16,11 +16,16 @@ def golden(case):
     return ledger.Golden(json.loads((REFERENCE / case / "expected.json").read_text())["computed"], case)
 
 
-def measures(case, plan="plan.toml", data=None):
-    """Everything that `guardrow analyse PLAN.toml TABLE --json` says of a case's measures, by key; `report` is what people read."""
+def run_case(case, plan="plan.toml", data=None):
+    """All that `guardrow analyse PLAN.toml TABLE --json` says of a case."""
     ledger.begin(case)
     folder = REFERENCE / case
-    answer = run_well("analyse", folder / plan, data or folder / "data.csv", "--json").json()
+    return run_well("analyse", folder / plan, data or folder / "data.csv", "--json").json()
+
+
+def measures(case, plan="plan.toml", data=None):
+    """Everything that `guardrow analyse PLAN.toml TABLE --json` says of a case's measures, by key; `report` is what people read."""
+    answer = run_case(case, plan, data)
     for measure, told in zip(answer["analyses"], answer["report"]["responses"], strict=True):
         assert told["key"] == measure["measure"]
         measure["report"] = told
@@ -66,12 +71,12 @@ def blocks(*sources):
     return [("block", "residual"), *(("plot", source) for source in sources), ("plot", "residual")]
 
 
-def restated(case, folder, *changes, plan="plan.toml"):
-    """A plan of a case with parts of its text replaced, as a path."""
+def restated(case, folder, *changes, plan="plan.toml", limit=-1):
+    """A plan of a case with parts of its text replaced (everywhere, or the first `limit` times), as a path."""
     text = (REFERENCE / case / plan).read_text()
     for old, new in changes:
         assert old in text, f"{plan} of {case} has no {old}"
-        text = text.replace(old, new)
+        text = text.replace(old, new, limit)
     path = folder / "restated.toml"
     path.write_text(text)
     return path

@@ -36,7 +36,7 @@ PARTLY = {
     "rice-seeding-rate": "efficiency of blocking, and an error that holds the lack of fit",
     "rice-tillers-subsamples": "errors of means to be had with other numbers of blocks and hills",
     "seed-germination-temperature": AS_COUNTS,
-    "sprouts-manure-plus-control": "tests of nine treatments as one factor: the plan has a factorial beside a control",
+    "sprouts-manure-plus-control": "tests of all treatments as one factor: the plan has a factorial beside a control",
     "turnip-variety-date-density": "errors of single means with blocks fixed: blocks are random here",
     "varieties-sites-years": "regression of varieties on the means of environments, in `tests/network`",
     "wheat-lattice-spatial": "autoregression both ways, in `tests/field_trend`: a plan cannot ask for it yet",
@@ -44,7 +44,7 @@ PARTLY = {
     "wheat-trend-three-columns": "autoregression along columns, in `tests/field_trend`: a plan cannot ask for it yet",
     "wireworm-latin-square": AS_COUNTS,
 }
-REGRESSION = ("a regression on single values, which is no trial", "`tests/certified`, `tests/curve/nist.rs`")
+REGRESSION = ("a regression on single values, which is no trial", "`tests/certified`")
 # Cases that the command cannot be asked for: why, and which tests of the engine (crates/inference) hold them.
 ENGINE = {
     "f-test-power": ("no data; power belongs to planning", "the tests of power"),

@@ -35,6 +35,7 @@ mod network;
 mod notice;
 mod options;
 pub mod ordinal;
+mod parallel;
 mod plots;
 mod regression;
 mod repeated;

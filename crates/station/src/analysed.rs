@@ -29,8 +29,8 @@ pub(crate) struct Analysed {
     pub plots: Vec<u32>,
     /// The values in this unit: shares in percent, counts per area or length that was searched.
     pub response: Vec<Option<f64>>,
-    /// The measures that it is adjusted for.
-    pub covariates: Vec<Covariate>,
+    /// These values on the plots as they were laid out, with what they are adjusted for.
+    pub experiment: Experiment,
     /// The analysis of these values as measurements, or why there is none.
     pub outcome: Result<Analysis, InferenceError>,
     /// The analysis of counts, shares and scores as what they are, which then leads.
@@ -122,7 +122,8 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
         let covariates = covariates(trial, observed, &key)?;
         let of = |response| Experiment { covariates: covariates.clone(), ..experiment(laid, response) };
         let response = raw.plain();
-        let outcome = analyse(&of(response.clone()), &Options::default());
+        let experiment = of(response.clone());
+        let outcome = analyse(&experiment, &Options::default());
         let discrete = raw
             .kind
             .as_ref()
@@ -130,9 +131,9 @@ pub(crate) fn analyse_all(trial: &Dossier, observed: &Observed) -> Result<Vec<An
         let measure = trial.plan.measures.iter().find(|measure| measure.key == key);
         let transformed = measure
             .and_then(|measure| measure.transformed)
-            .map(|transform| analyse_transformed(&of(response.clone()), transform, &Options::default()));
+            .map(|transform| analyse_transformed(&experiment, transform, &Options::default()));
         let plots = plots.clone();
-        analysed.push(Analysed { key, name, unit, plots, response, covariates, outcome, discrete, transformed });
+        analysed.push(Analysed { key, name, unit, plots, response, experiment, outcome, discrete, transformed });
     }
     Ok(analysed)
 }

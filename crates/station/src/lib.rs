@@ -3,6 +3,7 @@
 //! The only caller of `store`. Both shells (`cli`, `web`) call these functions and nothing below them.
 
 mod analysed;
+mod beside;
 mod bring_in;
 mod choices;
 mod counted;

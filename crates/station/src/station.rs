@@ -5,6 +5,7 @@ use std::path::{Path, PathBuf};
 use guardrow_store::{Info, Moment, Reading, Store};
 use serde_json::json;
 
+use crate::beside::Remembered;
 use crate::dossier::{Dossier, Laid};
 use crate::error::ErrorKind;
 use crate::{LayoutLine, Lot, Plan, StationError, StationView};
@@ -15,6 +16,7 @@ pub type Clock = fn() -> jiff::Timestamp;
 /// One research farm's data, open for reading and writing.
 pub struct Station {
     pub(crate) store: Store,
+    pub(crate) remembered: Remembered,
     clock: Clock,
 }
 
@@ -27,7 +29,7 @@ impl Station {
     /// # Errors
     /// When the folder holds something else, or cannot be written.
     pub fn create(folder: &Path, name: &str, clock: Clock) -> Result<Station, StationError> {
-        let station = Station { store: Store::create(folder)?, clock };
+        let station = Station { store: Store::create(folder)?, remembered: Remembered::default(), clock };
         station.tell(NAME, json!(name), "guardrow")?;
         Ok(station)
     }
@@ -37,7 +39,7 @@ impl Station {
     /// # Errors
     /// When it is no station, is in use, damaged, or was made by a newer version.
     pub fn open(folder: &Path, clock: Clock) -> Result<Station, StationError> {
-        Ok(Station { store: Store::open(folder)?, clock })
+        Ok(Station { store: Store::open(folder)?, remembered: Remembered::default(), clock })
     }
 
     /// Marks all data of the station as invented for demonstration; printed on everything.

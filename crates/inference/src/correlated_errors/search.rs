@@ -26,7 +26,7 @@ const AT_ZERO: f64 = 1e-10;
 /// Longest step of a correlation's or of a logarithm's coordinate.
 const LONGEST: f64 = 1.5;
 /// Observations in one block up to which every start is followed to its end.
-const EVERY_START: usize = 600;
+const EVERY_START: usize = 150;
 
 /// Where the search ended.
 #[derive(Debug, Clone)]

@@ -6,8 +6,10 @@ use crate::correlated_errors::{CorrelatedAnalysis, CorrelatedFit, Edge, FixedPar
 use crate::fit::{Fit, MarginErrors};
 use crate::means::Spread;
 use crate::terms::Margin;
+use crate::parallel::in_order;
 use crate::{InferenceError, MeansTable, Notice, Options, TermTest};
 use serde::{Deserialize, Serialize};
+use std::num::NonZero;
 
 /// A model before it is fitted.
 pub(crate) struct Candidate {
@@ -60,7 +62,7 @@ pub(crate) struct Compared {
     pub notices: Vec<Notice>,
 }
 
-/// Fits all candidates and chooses.
+/// Fits all candidates, on as many threads as there are processors, and chooses. The result is the same for any number.
 ///
 /// # Errors
 /// The first candidate's, when none can be fitted.
@@ -71,8 +73,9 @@ pub(crate) fn compare(
     options: &Options,
 ) -> Result<Compared, InferenceError> {
     let part = fixed.part()?;
-    let mut fits: Vec<Result<CorrelatedAnalysis, InferenceError>> =
-        candidates.iter().map(|it| fit_fixed(&part, it.parts.clone())).collect();
+    let mut fits: Vec<Result<CorrelatedAnalysis, InferenceError>> = Vec::new();
+    let processors = std::thread::available_parallelism().map_or(1, NonZero::get);
+    in_order(processors, candidates.iter().collect(), |it| fit_fixed(&part, it.parts.clone()), |fit| fits.push(fit));
     let unknown = unknown(fixed, &part, fits.first());
     let fit = |analysis: &CorrelatedAnalysis| Fit {
         unknown: unknown.clone(),

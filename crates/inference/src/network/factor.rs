@@ -5,7 +5,7 @@
 
 use super::dense::{Block, Kernel, factor_columns};
 use super::equations::Equations;
-use super::parallel::{in_order, parts};
+use crate::parallel::{in_order, parts};
 use super::room::{Room, Rooms};
 use super::tree::{Branch, Front, Tree};
 

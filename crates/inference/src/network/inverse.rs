@@ -7,7 +7,7 @@
 use super::dense::{Block, inverse_of_factored, lower_inverse};
 use super::equations::Equations;
 use super::factor::Factor;
-use super::parallel::in_order;
+use crate::parallel::in_order;
 use super::room::{Room, Rooms};
 use super::tree::{Branch, Front, Tree};
 

@@ -18,7 +18,6 @@ mod likelihood;
 mod moments;
 mod nesting;
 mod observed;
-mod parallel;
 mod prepared;
 mod room;
 mod search;

@@ -16,7 +16,7 @@ use utoipa::ToSchema;
 pub use finding::{Finding, Verdict, VerdictKind};
 pub use heading::{Heading, Person, Stamp, Standing};
 pub use question::{ChainLink, Premise, PremiseStatus, Question, chain_table};
-pub use response::{Looking, MeanRow, Notice, NoticeLevel, ResponseReport, TestRow, means_table, tests_table};
+pub use response::{Beside, Looking, MeanRow, Notice, NoticeLevel, ResponseReport, TestRow, means_table, tests_table};
 pub use season::{Exclusions, Harvest, Season};
 pub use table::{Align, Column, Row, RowKind, Table};
 

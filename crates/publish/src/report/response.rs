@@ -44,6 +44,23 @@ pub struct Looking {
     pub map: Option<Figure>,
 }
 
+/// An analysis with other errors that stands beside the one as randomised.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[schema(as = ReportBeside)]
+pub struct Beside {
+    /// What it is of: `Models of the ground`.
+    pub heading: String,
+    /// What was tried, what was chosen and why.
+    #[serde(default)]
+    pub sentences: Vec<String>,
+    /// The models, and their means beside those as randomised.
+    #[serde(default)]
+    pub tables: Vec<Table>,
+    /// What the ground of each plot adds.
+    #[serde(default)]
+    pub map: Option<Figure>,
+}
+
 /// Everything the report says about one response.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 pub struct ResponseReport {
@@ -82,6 +99,9 @@ pub struct ResponseReport {
     /// Looking at the residuals: plots out of line, spread, the map.
     #[serde(default)]
     pub looking: Looking,
+    /// Analyses with other errors, beside the one as randomised.
+    #[serde(default)]
+    pub beside: Vec<Beside>,
     /// Notices of the analysis; technical ones stand after the charts.
     #[serde(default)]
     pub notices: Vec<Notice>,

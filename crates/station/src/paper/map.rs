@@ -1,6 +1,6 @@
 //! The plot map of a layout as a view for drawing.
 
-use guardrow_design::{Corner, Layout, MAIN_PLOT, PlotKind};
+use guardrow_design::{COLUMN, Corner, Layout, MAIN_PLOT, PlotKind, ROW};
 use guardrow_publish::map::{self, ColourBy, MapPlot, MapView, Travel, TreatmentKey};
 
 use crate::dossier::{Dossier, Laid};
@@ -71,6 +71,13 @@ pub(crate) fn map_view(
         value_label: shade.map(|shade| shade.label).unwrap_or_default(),
         notes: vec![size_note(layout)],
     }
+}
+
+/// A trial that was laid out elsewhere has places for its plots when its table names them, or its rows and columns.
+pub(crate) fn places_are_known(trial: &Dossier, laid: &Laid) -> bool {
+    let named = trial.plan.table.as_ref().is_some_and(|table| table.range.is_some() && table.pass.is_some());
+    let in_rows = laid.layout.plots.iter().any(|plot| plot.unit(ROW).is_some() && plot.unit(COLUMN).is_some());
+    laid.line.algorithm != 0 || named || in_rows
 }
 
 /// Plots of one level of the first factor share a fill, so that the eye finds the pattern; controls come after them.

@@ -2,13 +2,14 @@
 
 use guardrow_agronomy::unit::Unit;
 use guardrow_findings::Findings;
-use guardrow_inference::{Analysis, DiscreteAnalysis, TransformedAnalysis};
+use guardrow_inference::{Analysis, DiscreteAnalysis, ErrorsByEnvironment, FieldTrend, TransformedAnalysis};
 use guardrow_publish::report::Report;
 use serde::Serialize;
 
 use super::further::{Further, further};
 use crate::Plan;
 use crate::analysed::Analysed;
+use crate::beside::Beside;
 use crate::dossier::Laid;
 
 /// A report and the numbers behind it.
@@ -47,19 +48,26 @@ pub struct MeasureAnalysis {
     /// The analysis after the transformation that the plan names.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub transformed: Option<TransformedAnalysis>,
+    /// Models of the ground beside the analysis, for a deciding measure on one field.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub ground: Option<FieldTrend>,
+    /// The analysis with an error of each place or season, for a deciding measure at several.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub errors_by_place: Option<ErrorsByEnvironment>,
     /// Why there is no analysis of either kind.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why_not: Option<String>,
 }
 
 impl MeasureAnalysis {
-    /// One analysed measure, with everything asked of its analysis.
-    pub(super) fn of(measure: Analysed, laid: &Laid, plan: &Plan) -> MeasureAnalysis {
+    /// One analysed measure, with everything asked of its analysis and the models of its errors.
+    pub(super) fn of(measure: Analysed, beside: Option<&Beside>, laid: &Laid, plan: &Plan) -> MeasureAnalysis {
         let further = measure.outcome.as_ref().ok().map(|analysis| further(&measure, analysis, laid, plan));
         let why_not = match &measure.discrete {
             Some(Err(error)) => Some(measure.words(error)),
             _ => measure.why_not(),
         };
+        let Beside { ground, places } = beside.cloned().unwrap_or_default();
         MeasureAnalysis {
             measure: measure.key,
             name: measure.name,
@@ -70,6 +78,8 @@ impl MeasureAnalysis {
             further,
             discrete: measure.discrete.and_then(Result::ok),
             transformed: measure.transformed.and_then(Result::ok),
+            ground: ground.and_then(Result::ok),
+            errors_by_place: places.and_then(Result::ok),
             why_not,
         }
     }

@@ -1,6 +1,5 @@
 //! Looking at the residuals of one measure: plots out of line, spread by group, places compared, the residuals on the ground.
 
-use guardrow_design::{COLUMN, ROW};
 use guardrow_findings::mid_sentence;
 use guardrow_inference::{Analysis, FTest, GroupSpread, Homogeneity, Looking, Options, Suggestion, homogeneity};
 use guardrow_publish::chart::{Chart, Figure};
@@ -10,8 +9,7 @@ use guardrow_publish::report::{Column, Looking as Told, Row, RowKind, Table};
 use super::numbers::{Decimals, df, f_ratio, four_digits, p_value};
 use crate::analysed::Analysed;
 use crate::dossier::{Dossier, Laid};
-use crate::experiment::experiment;
-use crate::paper::map::{Shade, map_view};
+use crate::paper::map::{Shade, map_view, places_are_known};
 
 /// What is said and shown of the residuals.
 ///
@@ -31,7 +29,7 @@ pub(crate) fn looking(
         told.sentences.extend(spread_sentence(spread));
         told.tables.extend(unequal(spread, measure, analysis.level, decimals));
     }
-    let of_places = homogeneity(&experiment(laid, measure.response.clone()), &Options::default()).ok().flatten();
+    let of_places = homogeneity(&measure.experiment, &Options::default()).ok().flatten();
     if let Some(places) = of_places.filter(|places| places.environments.len() > 1) {
         told.sentences.extend(places_sentence(&places));
         told.tables.push(places_table(&places, measure, decimals));
@@ -171,13 +169,6 @@ fn places_table(places: &Homogeneity, measure: &Analysed, decimals: Decimals) ->
         ]));
     }
     table
-}
-
-/// A trial that was laid out elsewhere has places for its plots when its table names them, or its rows and columns.
-fn places_are_known(trial: &Dossier, laid: &Laid) -> bool {
-    let named = trial.plan.table.as_ref().is_some_and(|table| table.range.is_some() && table.pass.is_some());
-    let in_rows = laid.layout.plots.iter().any(|plot| plot.unit(ROW).is_some() && plot.unit(COLUMN).is_some());
-    laid.line.algorithm != 0 || named || in_rows
 }
 
 /// The residuals over their errors, each on its plot.

@@ -1,6 +1,7 @@
 //! The report of a trial: everything that is stored and computed, put into words, tables and charts.
 
 mod adjusted;
+mod beside;
 mod counted;
 mod curve_chart;
 mod curves;
@@ -20,6 +21,9 @@ mod tables;
 mod transformed;
 mod trends;
 
+use std::collections::BTreeMap;
+use std::sync::Arc;
+
 use guardrow_findings::{Findings, PremiseStatus};
 use guardrow_publish::chart::{Chart, Figure};
 use guardrow_publish::report::{
@@ -30,10 +34,11 @@ pub use self::further::{CurvesOver, Further, TrendAt};
 pub use self::in_full::{MeasureAnalysis, ReportInFull};
 use self::numbers::Decimals;
 use crate::analysed::{Analysed, analyse_all, findings as judge};
+use crate::beside::{Beside, Remembered};
 use crate::bring_in;
 use crate::dossier::{Dossier, Laid};
 use crate::observation::Observed;
-use crate::paper::map::map_view;
+use crate::paper::map::{map_view, places_are_known};
 use crate::station::day;
 use crate::{Clock, IncomingFile, Plan, PremiseJudgement, SeasonNote, Station, StationError};
 
@@ -45,8 +50,12 @@ pub(crate) struct Material<'a> {
     pub notes: &'a [SeasonNote],
     pub station: &'a str,
     pub invented: bool,
+    pub remembered: &'a Remembered,
     pub now: jiff::Timestamp,
 }
+
+/// Models of the errors of the deciding measures, by key.
+type ModelsBeside = BTreeMap<String, Arc<Beside>>;
 
 impl Station {
     /// The report of a trial as it stands now, for the page and the print.
@@ -73,6 +82,7 @@ impl Station {
             notes: &notes,
             station: &self.name()?,
             invented: self.is_invented()?,
+            remembered: &self.remembered,
             now: self.now(),
         })
     }
@@ -101,20 +111,40 @@ pub fn analyse_file_in_full(plan: &Plan, table: &IncomingFile, clock: Clock) -> 
         notes: &[],
         station: "",
         invented: false,
+        remembered: &Remembered::default(),
         now,
     })
 }
 
 fn in_full(material: &Material<'_>) -> Result<ReportInFull, StationError> {
     let analysed = analyse_all(material.trial, material.observed)?;
+    let beside = models_beside(material, &analysed)?;
     let findings = judge(material.trial, &analysed, premise_status(material))?;
-    let report = report(material, &analysed, &findings)?;
+    let report = report(material, &analysed, &beside, &findings)?;
     let (laid, plan) = (material.trial.laid()?, &material.trial.plan);
-    let analyses = analysed.into_iter().map(|measure| MeasureAnalysis::of(measure, laid, plan)).collect();
-    Ok(ReportInFull { report, findings, analyses })
+    let of = |measure: Analysed| {
+        let models = beside.get(&measure.key).map(Arc::as_ref);
+        MeasureAnalysis::of(measure, models, laid, plan)
+    };
+    Ok(ReportInFull { report, findings, analyses: analysed.into_iter().map(of).collect() })
 }
 
-fn report(material: &Material<'_>, analysed: &[Analysed], found: &Findings) -> Result<Report, StationError> {
+/// Models of the errors of the deciding measures, as far as they are measurements.
+fn models_beside(material: &Material<'_>, analysed: &[Analysed]) -> Result<ModelsBeside, StationError> {
+    let (trial, laid) = (material.trial, material.trial.laid()?);
+    let known = places_are_known(trial, laid);
+    let wanted = analysed
+        .iter()
+        .filter(|measure| is_deciding(trial, measure) && measure.discrete.is_none() && measure.outcome.is_ok());
+    Ok(wanted.map(|measure| (measure.key.clone(), material.remembered.beside(measure, laid, known))).collect())
+}
+
+fn report(
+    material: &Material<'_>,
+    analysed: &[Analysed],
+    beside: &ModelsBeside,
+    found: &Findings,
+) -> Result<Report, StationError> {
     let trial = material.trial;
     let laid = trial.laid()?;
     let status = premise_status(material);
@@ -131,7 +161,10 @@ fn report(material: &Material<'_>, analysed: &[Analysed], found: &Findings) -> R
             Chart::PlotMap(map),
         )),
         season: season::season(material.notes),
-        responses: analysed.iter().map(|measure| response(material, measure, found, laid, decides(measure))).collect(),
+        responses: analysed
+            .iter()
+            .map(|measure| response(material, (measure, beside), found, laid, decides(measure)))
+            .collect(),
         harvest: season::harvest(trial, material.observed)?,
         sections: overview::overview(&others).into_iter().collect(),
         not_meant: findings::not_meant(trial, found),
@@ -197,7 +230,7 @@ fn is_deciding(trial: &Dossier, measure: &Analysed) -> bool {
 
 fn response(
     material: &Material<'_>,
-    measure: &Analysed,
+    (measure, beside): (&Analysed, &ModelsBeside),
     found: &Findings,
     laid: &Laid,
     deciding: bool,
@@ -265,6 +298,11 @@ fn response(
                 let (ground, on) = ((trial, laid), day(material.now));
                 report.looking =
                     looking::looking(measure, analysis, &looked, ground, decimals, (material.station, &on));
+            }
+            if let Some(models) = beside.get(&measure.key) {
+                let on = self::beside::On { trial, laid, station: material.station, day: &day(material.now) };
+                report.beside = self::beside::told(measure, models, leading, decimals, &withheld, &on);
+                report.notices.extend(self::beside::why_not(measure, models, places_are_known(trial, laid)));
             }
             report.notices.extend(notices::notices(analysis));
         }

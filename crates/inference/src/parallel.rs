@@ -3,7 +3,7 @@
 use std::sync::Mutex;
 
 /// Does `work` on every task, on so many threads, and hands the results to `join` in the order of the tasks.
-pub(super) fn in_order<T: Send, R: Send>(
+pub(crate) fn in_order<T: Send, R: Send>(
     threads: usize,
     tasks: Vec<T>,
     work: impl Fn(T) -> R + Sync,
@@ -33,7 +33,7 @@ pub(super) fn in_order<T: Send, R: Send>(
 }
 
 /// The parts of a slice that begin at 0 and have these ends, and what is left.
-pub(super) fn parts<T>(mut values: &mut [T], ends: impl Iterator<Item = usize>) -> (Vec<&mut [T]>, &mut [T]) {
+pub(crate) fn parts<T>(mut values: &mut [T], ends: impl Iterator<Item = usize>) -> (Vec<&mut [T]>, &mut [T]) {
     let mut found = Vec::new();
     let mut start = 0;
     for end in ends {

@@ -149,7 +149,12 @@ fn search(problem: &Problem, mut point: Point, cap: f64) -> Option<Optimum> {
         let next = if gain <= SETTLED || iterations >= MOST_STEPS {
             None
         } else {
-            shortened_step(problem, &point, &free, &step, cap, gain)
+            shortened_step(problem, &point, &free, &step, cap, gain).or_else(|| {
+                // A variance at zero that the likelihood lifts may be pressed down by the others' steps: what is left of the step
+                // then need not lead upward, but every coordinate by itself does.
+                let alone = steps_alone(&slopes.average_information, &slopes.score, &free);
+                (gain > ROUNDING).then(|| shortened_step(problem, &point, &free, &alone, cap, gain)).flatten()
+            })
         };
         match (next, exact) {
             (Some(next), _) => {
@@ -238,7 +243,12 @@ fn newton_step(information: &Matrix, score: &[f64], free: &[usize]) -> Vec<f64> 
             return factor.solve_vector(&right).iter().zip(&size).map(|(step, size)| step / size).collect();
         }
     }
-    up.iter().zip(&size).map(|(up, size)| up / (size * size)).collect()
+    steps_alone(information, score, free)
+}
+
+/// Newton's step of each coordinate as if the others stood still: upward in every one of them.
+fn steps_alone(information: &Matrix, score: &[f64], free: &[usize]) -> Vec<f64> {
+    free.iter().map(|&k| score[k] / information[(k, k)].abs().max(f64::MIN_POSITIVE)).collect()
 }
 
 /// The step by exact second derivatives, where the surface curves the right way.

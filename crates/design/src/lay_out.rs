@@ -61,6 +61,7 @@ pub fn lay_out(draw: &Draw, ground: &Ground) -> Result<Layout, DesignError> {
         passes: tier.places.len(),
         width_m: to_the_micrometre(tier.places.len() as f64 * ground.plot_width_m),
         length_m: to_the_micrometre(y_m + ground.plot_length_m),
+        unit_names: BTreeMap::new(),
     })
 }
 

@@ -19,6 +19,9 @@ pub struct Layout {
     pub width_m: f64,
     /// Length of the whole trial along the passes, alleys included, m.
     pub length_m: f64,
+    /// What people call places and seasons that have names and not numbers, by unit and number: site 1 is `Hill`.
+    #[serde(default, skip_serializing_if = "BTreeMap::is_empty")]
+    pub unit_names: BTreeMap<String, BTreeMap<usize, String>>,
 }
 
 /// A plot or guard plot on the ground.

@@ -16,6 +16,9 @@ use crate::dossier::Laid;
 /// With more plots than this, models of the ground take seconds and are not tried unasked.
 pub(crate) const MOST_PLOTS: usize = 260;
 
+/// The same for models with an error of each place or season, which are of one covariance for all plots of a place.
+pub(crate) const MOST_PLOTS_AT_PLACES: usize = 600;
+
 /// Models of the errors of one measure.
 #[derive(Debug, Clone, Default)]
 pub(crate) struct Beside {
@@ -35,7 +38,10 @@ impl Remembered {
 
     /// The models of one measure, from memory where they are there.
     pub(crate) fn beside(&self, measure: &Analysed, laid: &Laid, places_are_known: bool) -> Arc<Beside> {
-        let question = Question::of(measure, laid, places_are_known);
+        self.answer(&Question::of(measure, laid, places_are_known))
+    }
+
+    fn answer(&self, question: &Question<'_>) -> Arc<Beside> {
         let key = question.key();
         if let Some(found) = self.lock().get(&key) {
             return Arc::clone(found);
@@ -84,10 +90,67 @@ impl<'a> Question<'a> {
 
     fn answered(&self) -> Beside {
         let options = Options::default();
-        let has_places = !self.experiment.environments.is_empty();
+        let is_small = self.experiment.response.iter().flatten().count() <= MOST_PLOTS_AT_PLACES;
+        let has_places = is_small && has_several_places(self.experiment);
         Beside {
             ground: self.ground.as_ref().map(|ground| field_trend(self.experiment, ground, &options)),
             places: has_places.then(|| errors_by_environment(self.experiment, &options)),
         }
+    }
+}
+
+/// Whether values came from more than one place or season.
+fn has_several_places(experiment: &Experiment) -> bool {
+    let environments = experiment.units.iter().filter(|(unit, _)| experiment.environments.contains(unit));
+    environments.into_iter().any(|(_, of_plots)| {
+        let mut met = of_plots.iter().zip(&experiment.response).filter(|(_, value)| value.is_some()).map(|(it, _)| it);
+        met.next().is_some_and(|first| met.any(|it| it != first))
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use guardrow_design::{BlockStructure, Factor, Level, Scale, TreatmentStructure};
+
+    use super::*;
+
+    /// Two treatments in four blocks of a range each.
+    fn experiment(values: [f64; 8]) -> Experiment {
+        let levels = ["a", "b"].map(|label| Level { label: label.into(), amount: None }).to_vec();
+        let factor = Factor { name: "dressing".into(), scale: Scale::Qualitative, levels };
+        Experiment::new(
+            BlockStructure::unit("block").nest(BlockStructure::unit("plot")),
+            vec![("block".into(), (0..8).map(|plot| plot / 2).collect())],
+            TreatmentStructure { factors: vec![factor], controls: Vec::new() },
+            vec![0, 1, 1, 0, 0, 1, 1, 0],
+            values.into_iter().map(Some).collect(),
+        )
+    }
+
+    fn answer(remembered: &Remembered, experiment: &Experiment) -> Arc<Beside> {
+        let ground =
+            FieldPositions::new((0..8).map(|plot| 1 + plot / 2).collect(), (0..8).map(|it| 1 + it % 2).collect());
+        remembered.answer(&Question { experiment, ground: Some(ground) })
+    }
+
+    #[test]
+    fn the_same_values_are_answered_from_memory_and_others_anew() {
+        let values = [3.1, 2.9, 3.6, 3.8, 2.7, 3.3, 3.0, 3.4];
+        let remembered = Remembered::default();
+        let first = answer(&remembered, &experiment(values));
+        assert!(first.ground.is_some());
+        assert!(Arc::ptr_eq(&first, &answer(&remembered, &experiment(values))));
+        let mut other = values;
+        other[3] += 1e-9;
+        assert!(!Arc::ptr_eq(&first, &answer(&remembered, &experiment(other))));
+    }
+
+    #[test]
+    fn places_are_several_only_where_values_came_from_several() {
+        let mut both = experiment([3.1, 2.9, 3.6, 3.8, 2.7, 3.3, 3.0, 3.4]);
+        both.environments = vec!["block".into()];
+        assert!(has_several_places(&both));
+        both.response[2..].fill(None);
+        assert!(!has_several_places(&both));
     }
 }

@@ -1,5 +1,7 @@
 //! From the layout and the observations to what is analysed.
 
+use std::collections::BTreeMap;
+
 use guardrow_design::{Arrangement, Plot};
 use guardrow_inference::Experiment;
 
@@ -30,6 +32,14 @@ pub(crate) fn experiment(laid: &Laid, response: Vec<Option<f64>>) -> Experiment 
         experiment.environments.clone_from(&stated.environments);
         experiment.scope = stated.scope;
         experiment.random_factors.clone_from(&stated.random_factors);
+        experiment.unit_labels =
+            laid.layout.unit_names.iter().map(|(unit, names)| (unit.clone(), listed(names))).collect();
     }
     experiment
+}
+
+/// Names by their numbers, with an empty one for a number that nothing has.
+fn listed(names: &BTreeMap<usize, String>) -> Vec<String> {
+    let last = names.last_key_value().map_or(0, |(number, _)| *number);
+    (0..=last).map(|number| names.get(&number).cloned().unwrap_or_default()).collect()
 }

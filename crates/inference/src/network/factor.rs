@@ -5,9 +5,9 @@
 
 use super::dense::{Block, Kernel, factor_columns};
 use super::equations::Equations;
-use crate::parallel::{in_order, parts};
 use super::room::{Room, Rooms};
 use super::tree::{Branch, Front, Tree};
+use crate::parallel::{in_order, parts};
 
 /// The factor's columns.
 #[derive(Debug)]

@@ -7,9 +7,9 @@
 use super::dense::{Block, inverse_of_factored, lower_inverse};
 use super::equations::Equations;
 use super::factor::Factor;
-use crate::parallel::in_order;
 use super::room::{Room, Rooms};
 use super::tree::{Branch, Front, Tree};
+use crate::parallel::in_order;
 
 /// A variance of a difference of unknowns that is wanted: the first minus all others.
 #[derive(Debug, Clone)]

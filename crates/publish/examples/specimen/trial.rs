@@ -8,9 +8,9 @@ use guardrow_publish::chart::{
 };
 use guardrow_publish::map::{ColourBy, Corner, MapPlot, MapView, Travel, TreatmentKey};
 use guardrow_publish::report::{
-    ChainLink, Column, Exclusions, Fact, Finding, Harvest, Heading, Looking, MeanRow, Method, Notice, NoticeLevel,
-    Person, Premise, PremiseStatus, Question, Report, ResponseReport, Row, RowKind, Season, Section, Stamp, Standing,
-    Table, TestRow, Verdict, VerdictKind, chain_table, means_table, tests_table,
+    Beside, ChainLink, Column, Exclusions, Fact, Finding, Harvest, Heading, Looking, MeanRow, Method, Notice,
+    NoticeLevel, Person, Premise, PremiseStatus, Question, Report, ResponseReport, Row, RowKind, Season, Section,
+    Stamp, Standing, Table, TestRow, Verdict, VerdictKind, chain_table, means_table, tests_table,
 };
 
 const TIMES: [&str; 2] = ["early", "late"];
@@ -493,6 +493,11 @@ fn yield_response() -> ResponseReport {
             tables: Vec::new(),
             map: Some(Figure::new("Residuals of grain yield on the ground.", Chart::PlotMap(residual_map()))),
         },
+        beside: vec![Beside {
+            heading: "Models of the ground".into(),
+            sentences: strings(&["Tried beside: rows and columns; autoregression. No other model has a smaller criterion than 'as randomised' (12.4)."]),
+            ..Beside::default()
+        }],
         notices: vec![
             Notice { level: NoticeLevel::Warning, text: "Main plots are compared on 3 error df, below the 12 that are usually asked for: intervals between seeding times are wide and lean on few plots.".into() },
             Notice { level: NoticeLevel::Remark, text: "Rates are a quantity: no letters are given; read the line, not pairs.".into() },

@@ -2,7 +2,7 @@
 
 use std::collections::{BTreeMap, HashMap};
 
-use guardrow_design::{COLUMN, Layout, Plot, PlotKind, ROW, Scale, Treatment};
+use guardrow_design::{Arrangement, COLUMN, Layout, Plot, PlotKind, ROW, Scale, Treatment};
 
 use super::columns::{Columns, UnitColumn};
 use super::refused;
@@ -42,6 +42,7 @@ pub(super) fn layout(
     place(&mut plots, plan, columns.range.is_some() && columns.pass.is_some());
     let ranges = plots.iter().map(|plot| plot.range).max().unwrap_or(0);
     let passes = plots.iter().map(|plot| plot.pass).max().unwrap_or(0);
+    let unit_names = units.names(plan, columns, &rows);
     Ok(Layout {
         width_m: passes as f64 * plan.ground.plot_width_m,
         length_m: ranges as f64 * plan.ground.plot_length_m
@@ -50,6 +51,7 @@ pub(super) fn layout(
         plots,
         ranges,
         passes,
+        unit_names,
     })
 }
 
@@ -73,7 +75,8 @@ struct Units {
 }
 
 impl Units {
-    /// Numbers the units within those that hold them: by their labels, where all are whole numbers, else as they are met.
+    /// Numbers the units within those that hold them: by their labels, where all are whole numbers, else as they are met. A place or
+    /// season has the same number wherever its name comes again.
     fn of(plan: &Plan, columns: &Columns, rows: &[Row]) -> Units {
         let strata = plan.arrangement.block_structure(&plan.treatments).strata();
         let place = |name: &String| columns.units.iter().position(|unit| unit.unit == *name);
@@ -93,7 +96,10 @@ impl Units {
                 let mut known: HashMap<Vec<usize>, Vec<&str>> = HashMap::new();
                 let number = |(at, row)| {
                     let row: &Row = row;
-                    let holders = around.iter().map(|&outer| numbers[outer][at]).collect();
+                    let holders = match is_environment(plan, &columns.units[unit].unit) {
+                        true => Vec::new(),
+                        false => around.iter().map(|&outer| numbers[outer][at]).collect(),
+                    };
                     1 + place_of(&row.labels[unit], known.entry(holders).or_default())
                 };
                 rows.iter().enumerate().map(number).collect()
@@ -104,10 +110,27 @@ impl Units {
         Units { around, numbers }
     }
 
+    /// The names of places and seasons that were not told by numbers.
+    fn names(&self, plan: &Plan, columns: &Columns, rows: &[Row]) -> BTreeMap<String, BTreeMap<usize, String>> {
+        let mut names = BTreeMap::new();
+        for (kind, unit) in columns.units.iter().enumerate().filter(|(_, unit)| is_environment(plan, &unit.unit)) {
+            let labels = rows.iter().map(|row| row.labels[kind].clone());
+            let named: BTreeMap<usize, String> = self.numbers[kind].iter().copied().zip(labels).collect();
+            if named.iter().any(|(number, label)| label.parse() != Ok(*number)) {
+                names.insert(unit.unit.clone(), named);
+            }
+        }
+        names
+    }
+
     /// The whole address of a row's unit: the units around it and its own number.
     fn address(&self, unit: usize, row: usize) -> Vec<usize> {
         self.around[unit].iter().chain([&unit]).map(|&kind| self.numbers[kind][row]).collect()
     }
+}
+
+fn is_environment(plan: &Plan, unit: &String) -> bool {
+    matches!(&plan.arrangement, Arrangement::Stated(stated) if stated.environments.contains(unit))
 }
 
 /// Reads rows as plots.

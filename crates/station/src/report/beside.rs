@@ -8,7 +8,7 @@ use guardrow_publish::report::{Beside as Told, Column, Notice, NoticeLevel, Row,
 
 use super::numbers::Decimals;
 use crate::analysed::{Analysed, Leading};
-use crate::beside::{Beside, MOST_PLOTS};
+use crate::beside::{Beside, MOST_PLOTS, MOST_PLOTS_AT_PLACES};
 use crate::dossier::{Dossier, Laid};
 use crate::paper::map::{Shade, map_view};
 
@@ -53,6 +53,12 @@ pub(crate) fn why_not(measure: &Analysed, found: &Beside, places_are_known: bool
     if places_are_known && plots > MOST_PLOTS && measure.experiment.environments.is_empty() {
         note(format!("Models of the ground were not tried: they are up to {MOST_PLOTS} plots, and these are {plots}."));
     }
+    if !measure.experiment.environments.is_empty() && plots > MOST_PLOTS_AT_PLACES {
+        let most = MOST_PLOTS_AT_PLACES;
+        note(format!(
+            "Errors of each place or season were not tried: they are up to {most} plots, and these are {plots}."
+        ));
+    }
     if let Some(Err(error)) = &found.ground {
         note(format!("There are no models of the ground: {}", measure.words(error)));
     }
@@ -66,15 +72,15 @@ fn ground(trend: &FieldTrend, means: &Means<'_>, on: &On<'_>) -> Told {
     let models = &trend.models;
     let tried: Vec<String> =
         models.models.iter().skip(1).filter(|it| it.fitted.is_some()).map(|it| it.name.clone()).collect();
-    let tried = format!("Tried beside the analysis as randomised: {}.", tried.join("; "));
     let mut told = Told {
         heading: "Models of the ground".to_owned(),
-        sentences: vec![format!("{tried} {} {}", models.reason, trend.why)],
+        sentences: vec![format!("Tried beside: {}. {}", tried.join("; "), models.reason)],
         ..Told::default()
     };
     if models.chosen == 0 {
         return told;
     }
+    told.sentences.push(trend.why.clone());
     told.tables.push(models_table(models, means.decimals));
     told.tables.extend(means.beside(&trend.tables, models));
     told.map = Some(ground_map(trend, means, on));
@@ -92,7 +98,8 @@ fn ground_map(trend: &FieldTrend, means: &Means<'_>, on: &On<'_>) -> Figure {
     let shade = Shade { label, value: &value };
     let note = "What the ground adds to each plot's treatment mean, predicted by the chosen model.".to_owned();
     let view = MapView { notes: vec![note], ..map_view(on.trial, on.laid, on.station, on.day, Some(shade)) };
-    let caption = format!("The ground under {}, by the model '{}'.", mid_sentence(&means.measure.name), name(&trend.models));
+    let caption =
+        format!("The ground under {}, by the model '{}'.", mid_sentence(&means.measure.name), name(&trend.models));
     Figure::new(caption, Chart::PlotMap(view))
 }
 
@@ -116,30 +123,33 @@ fn name(models: &ErrorModels) -> &str {
 }
 
 fn models_table(models: &ErrorModels, decimals: Decimals) -> Table {
-    let columns = vec![
+    let remark = |model: &ErrorModel| model.why_not.clone().unwrap_or_else(|| model.edges.join(" "));
+    let has_remarks = models.models.iter().any(|model| !remark(model).is_empty());
+    let mut columns = vec![
         Column::left("Model"),
         Column::right("Variances and correlations"),
         Column::right("Criterion above the smallest"),
         Column::right("SED (mean)"),
-        Column::left("Remark"),
     ];
+    if has_remarks {
+        columns.push(Column::left("Remark"));
+    }
     let mut table = Table::new("Models that were tried", columns);
     for (index, model) in models.models.iter().enumerate() {
         let kind = if index == models.chosen { RowKind::Total } else { RowKind::Plain };
-        table.push(Row::of(kind, model_cells(model, decimals)));
+        let told = numbers_of(model, decimals).into_iter().chain(has_remarks.then(|| remark(model)));
+        table.push(Row::of(kind, told));
     }
     table.notes = vec![models.criterion.clone()];
     table
 }
 
-fn model_cells(model: &ErrorModel, decimals: Decimals) -> [String; 5] {
-    let remark = model.why_not.clone().unwrap_or_else(|| model.edges.join(" "));
+fn numbers_of(model: &ErrorModel, decimals: Decimals) -> [String; 4] {
     [
         model.name.clone(),
         model.fitted.as_ref().map(|it| it.covariance_parameters.to_string()).unwrap_or_default(),
         model.behind.map(|it| guardrow_agronomy::rounding::shown(it, 1)).unwrap_or_default(),
         model.sed.map(|sed| decimals.finer().value(sed.mean)).unwrap_or_default(),
-        remark,
     ]
 }
 

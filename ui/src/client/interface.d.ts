@@ -1113,6 +1113,12 @@ export interface components {
             plots: components["schemas"]["Plot"][];
             /** @description Number of ranges, guard ranges included. */
             ranges: number;
+            /** @description What people call places and seasons that have names and not numbers, by unit and number: site 1 is `Hill`. */
+            unit_names?: {
+                [key: string]: {
+                    [key: string]: string;
+                };
+            };
             /**
              * Format: double
              * @description Width of the whole trial across the passes, m.
@@ -1863,6 +1869,16 @@ export interface components {
             /** @description Further sections: money, next step, acknowledgement. */
             sections?: components["schemas"]["Section"][];
         };
+        /** @description An analysis with other errors that stands beside the one as randomised. */
+        ReportBeside: {
+            /** @description What it is of: `Models of the ground`. */
+            heading: string;
+            map?: components["schemas"]["Figure"] | null;
+            /** @description What was tried, what was chosen and why. */
+            sentences?: string[];
+            /** @description The models, and their means beside those as randomised. */
+            tables?: components["schemas"]["Table"][];
+        };
         /** @description One finding. */
         ReportFinding: {
             /** @description What was compared, short: `Grain yield, early against late`. */
@@ -2017,6 +2033,8 @@ export interface components {
         };
         /** @description Everything the report says about one response. */
         ResponseReport: {
+            /** @description Analyses with other errors, beside the one as randomised. */
+            beside?: components["schemas"]["ReportBeside"][];
             /** @description A claim rests on it: it is told in full on paper too. */
             deciding?: boolean;
             diagnostics?: components["schemas"]["Figure"] | null;

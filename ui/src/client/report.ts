@@ -73,6 +73,14 @@ export interface Season {
   deviations: Table | null;
 }
 
+/** An analysis with other errors that stands beside the one as randomised. */
+export interface Beside {
+  heading: string;
+  sentences: string[];
+  tables: Table[];
+  map: Figure | null;
+}
+
 export interface ResponseReport {
   key: string;
   measure: string;
@@ -88,6 +96,7 @@ export interface ResponseReport {
   figures: Figure[];
   diagnostics: Figure | null;
   looking: { sentences: string[]; tables: Table[]; map: Figure | null };
+  beside: Beside[];
   notices: { level: 'remark' | 'warning' | 'technical'; text: string }[];
 }
 

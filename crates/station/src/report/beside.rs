@@ -182,10 +182,10 @@ impl Means<'_> {
         let columns = vec![
             Column::left(&plain.label),
             Column::right("As randomised").with_unit(unit),
-            Column::right(format!("By '{}'", name(models))).with_unit(unit),
+            Column::right("By the model").with_unit(unit),
             Column::right("Change").with_unit(unit),
         ];
-        let mut table = Table::new(format!("Means beside each other: {}", plain.label), columns);
+        let mut table = Table::new(format!("Means as randomised and by '{}': {}", name(models), plain.label), columns);
         for cell in &plain.cells {
             let Some(by_model) = other.cells.iter().find(|it| it.label == cell.label) else { continue };
             table.push(Row::plain([

@@ -2,8 +2,8 @@
 
 use guardrow_design::{Factor, Scale};
 use guardrow_inference::{
-    Analysis, CurveOptions, Experiment, Homogeneity, Lead, Looking, MeansTable, Method, Options, ResponseCurves,
-    SimpleEffect, TermTest, Trend, analyse, homogeneity,
+    Analysis, CurveOptions, Homogeneity, Lead, Looking, MeansTable, Method, Options, ResponseCurves, SimpleEffect,
+    TermTest, Trend, analyse, homogeneity,
 };
 use serde::Serialize;
 
@@ -67,7 +67,7 @@ pub(super) fn further(measure: &Analysed, analysis: &Analysis, laid: &Laid, plan
     let of_places = homogeneity(&experiment(laid, measure.response.clone()), &Options::default()).ok().flatten();
     Further {
         satterthwaite: analysis.mixed.as_ref().and_then(|_| analysis.satterthwaite_tests().ok()).unwrap_or_default(),
-        means_by_model: means_by_model(measure, analysis, laid),
+        means_by_model: means_by_model(measure, analysis),
         trends: factors.iter().flat_map(|factor| trends(analysis, factor, factors)).collect(),
         curves: factors.iter().flat_map(|factor| curves(measure, analysis, factor, factors, plan)).collect(),
         simple_effects: simple_effects(analysis, factors),
@@ -76,13 +76,11 @@ pub(super) fn further(measure: &Analysed, analysis: &Analysis, laid: &Laid, plan
     }
 }
 
-fn means_by_model(measure: &Analysed, analysis: &Analysis, laid: &Laid) -> Vec<MeansTable> {
+fn means_by_model(measure: &Analysed, analysis: &Analysis) -> Vec<MeansTable> {
     if analysis.lead != Lead::Strata || analysis.difference_between_methods.is_none() {
         return Vec::new();
     }
-    let covariates = measure.covariates.clone();
-    let experiment = Experiment { covariates, ..experiment(laid, measure.response.clone()) };
-    let by_model = analyse(&experiment, &Options { method: Method::Mixed, ..Options::default() });
+    let by_model = analyse(&measure.experiment, &Options { method: Method::Mixed, ..Options::default() });
     by_model.map(|it| it.tables).unwrap_or_default()
 }
 

@@ -85,9 +85,9 @@ CASES = [
     ("plant-dry-weight", "plan", STRATA),
     ("plant-dry-weight", "plan-with-control", STRATA | {"against a control"}),
     ("potato-scab-sulphur", "plan-with-control", {"tests by strata", "means", "differences", "against a control"}),
-    ("rice-seeding-rate", "plan", STRATA | MIXED | SAME_BY_BOTH | {"trends", "lack of fit"}),
+    ("rice-seeding-rate", "plan", STRATA | MIXED | SAME_BY_BOTH | {"trends", "lack of fit", "curves", "lack of fit of curves"}),
     ("turnip-variety-date-density", "plan", STRATA | MIXED),
-    ("oats-variety-nitrogen-split-plot", "plan", STRATA | MIXED | SAME_BY_BOTH | {"trends", "lack of fit"}),
+    ("oats-variety-nitrogen-split-plot", "plan", STRATA | MIXED | SAME_BY_BOTH | {"trends", "lack of fit", "curves", "best amounts"}),
     ("split-plot-48", "plan", STRATA | MIXED),
     ("pea-npk-confounded", "plan", STRATA | MIXED),
     ("wheat-rust-latin-square", "plan", STRATA | MIXED),
@@ -97,6 +97,9 @@ CASES = [
     ("sprouts-manure-plus-control", "plan", {"tests by strata", "means", "against a control"} | MIXED),
     ("wheat-trend-three-columns", "plan", STRATA | MIXED),
     ("beet-yield-adjusted-for-stand", "plan-adjusted", {"tests by strata", "means", "differences", "slopes"}),
+    ("wireworm-latin-square", "plan-counted", STRATA | {"transformed back"}),
+    ("seed-germination-temperature", "plan-counted", STRATA | {"transformed back"}),
+    ("beet-webworm-counts", "plan-counted", STRATA | MIXED),
     ("potato-fertilizer-missing-plots", "plan", {"means", "differences", "units as fixed effects"} | MIXED),
     ("potato-fertilizer-missing-plots", "plan-factorial", {"means", "differences", "units as fixed effects"} | MIXED),
 ]
@@ -283,6 +286,61 @@ INVENTED = {
         {"variances by REML", "predicted effects"},
     ),
 }
+
+
+# Amounts with what they cost, a response that bends, and plots lost, so that the mixed model leads.
+RATES_PLAN = """format = "guardrow plan 1"
+[trial]
+code = "R-3"
+title = "Rates that pay"
+season = 2031
+crop = "oat"
+currency = "EUR"
+[[treatments.factors]]
+name = "cover"
+levels = [{{ label = "A" }}, {{ label = "B" }}]
+[[treatments.factors]]
+name = "rate"
+scale = {{ kind = "quantitative", unit = "kg/ha" }}
+levels = [{levels}]
+[arrangement]
+kind = "split_plot"
+replicates = 4
+main_plot_factors = ["cover"]
+[[measures]]
+key = "grain"
+name = "Grain"
+unit = "kg/ha"
+event = "harvest"
+transformed = {{ by = "logarithm", added = 10.0 }}
+[money]
+measure = "grain"
+price = "0.20 EUR/kg"
+costs = [{{ factor = "rate", amount = 10.0, cost = "14 EUR/ha" }}]
+"""
+BENT = {"logistic", "exponential", "quadratic-plateau", "linear-plateau", "quadratic"}
+
+
+@pytest.mark.parametrize("lost", [set(), {(1, "A", 40), (3, "B", 0)}], ids=["whole", "plots lost"])
+def test_amounts_that_pay_are_reproduced(tmp_path, lost):
+    chance = random.Random(8)
+    amounts = [0, 20, 40, 60, 80, 110, 140]
+    levels = ", ".join(f'{{ label = "{amount}", amount = {amount}.0 }}' for amount in amounts)
+    (tmp_path / "plan.toml").write_text(RATES_PLAN.format(levels=levels))
+    with open(tmp_path / "table.csv", "w", newline="") as file:
+        out = csv.writer(file)
+        out.writerow(["block", "cover", "rate", "grain"])
+        for block, cover in itertools.product(range(1, 5), "AB"):
+            strip = chance.gauss(0, 150)
+            for amount in amounts:
+                rise = 2000 * (1 - 2.718281828 ** (-amount / (35 if cover == "A" else 60)))
+                value = round(3000 + 100 * block + strip + rise + chance.gauss(0, 250), 1)
+                out.writerow([block, cover, amount, "" if (block, cover, amount) in lost else value])
+    found = compared(script(tmp_path, tmp_path / "plan.toml", tmp_path / "table.csv"))
+    assert {"transformed back", "curves", "best amounts"} <= set(found)
+    returns = [of for of in found["best amounts"] if of.endswith("highest return")]
+    assert any("cover" in of for of in returns) and any("cover" not in of for of in returns)
+    assert any(form in of for of in found["curves"] for form in BENT), found["curves"]
 
 
 @pytest.mark.parametrize("name", INVENTED)

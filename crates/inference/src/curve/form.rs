@@ -120,6 +120,11 @@ impl Form {
         }
     }
 
+    /// Whether it has a bend whose place is estimated: a join, a rate, a midpoint with its scale.
+    pub fn is_bent(self) -> bool {
+        self.coordinates() > 0
+    }
+
     /// Whether the curve is bent at a join, where its derivative in the join jumps.
     pub(super) fn has_kink(self) -> bool {
         matches!(self, Self::LinearPlateau | Self::BrokenLine)

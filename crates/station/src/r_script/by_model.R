@@ -25,6 +25,12 @@ estimates_by_model <- function(cells, weights, level) {
 
 covariance_by_model <- function(cells, weights) weights %*% vcov(cells) %*% t(weights)
 
+# The same without Kenward and Roger's correction.
+plain_covariance_by_model <- function(model, cells, weights) {
+  weights <- weights %*% cells@linfct
+  as.matrix(weights %*% vcov(model) %*% t(weights))
+}
+
 slope_by_model <- function(model, column) {
   picked <- matrix(as.numeric(names(fixef(model)) == column), 1)
   found <- KRmodcomp(model, picked)$stats

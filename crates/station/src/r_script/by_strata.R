@@ -64,7 +64,7 @@ estimates_by_strata <- function(fit, weights, level) {
   at_plots <- fit$at_means %*% t(weights)
   of_units <- vapply(fit$members, function(member) colSums(crossprod(member, at_plots)^2), numeric(nrow(weights)))
   shares <- t(solve(t(fit$expectation), t(matrix(of_units, nrow(weights)))))
-  shares[abs(shares) < 1e-9 * max(abs(shares))] <- 0
+  shares[abs(shares) < 1e-9 * apply(abs(shares), 1, max)] <- 0
   moved <- weights %*% fit$offset
   if (ncol(moved) > 0) shares[, ncol(shares)] <- shares[, ncol(shares)] + rowSums((moved %*% fit$spread) * moved)
   # A stratum without degrees of freedom has no mean square; what needs it has no error.

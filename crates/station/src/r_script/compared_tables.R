@@ -6,6 +6,8 @@
 rounding <- 1e-8
 search <- 1e-5
 integration <- 1e-4
+# A bend of a curve is searched for too, on a sum of squares that is flat at its least.
+bending <- 1e-6
 # range_p below is good to so much.
 error_of_range_p <- 1e-9
 

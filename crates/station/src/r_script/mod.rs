@@ -27,13 +27,14 @@ use crate::{Clock, IncomingFile, Plan, Station, StationError};
 /// Name of the script among its files.
 const SCRIPT: &str = "reproduce.R";
 
-/// What every script holds: how numbers are compared, means as weights, and both ways of estimating.
-const SHARED: [&str; 5] = [
+/// What every script holds: how numbers are compared, means as weights, both ways of estimating, and curves.
+const SHARED: [&str; 6] = [
     include_str!("comparing.R"),
     include_str!("compared_tables.R"),
     include_str!("averages.R"),
     include_str!("by_strata.R"),
     include_str!("by_model.R"),
+    include_str!("curves.R"),
 ];
 
 /// A trial for R: the script, the plots, Guardrow's numbers and what to read first. All files belong into one folder.
@@ -96,9 +97,19 @@ pub(crate) fn write(dossier: &Dossier, observed: &Observed) -> Result<RScript, S
     let mut expected = Expected::default();
     let mut sections = Vec::new();
     for &(measure, analysis) in &reproduced {
-        let numbers = OfMeasure { expected: &mut expected, measure: measure.key.clone() };
-        let section = Section { trial: &trial, columns: &columns, measure, analysis };
-        sections.push(section.write(numbers)?);
+        let transformed = measure.transformed.as_ref().and_then(|it| it.as_ref().ok());
+        let plain = Section { trial: &trial, columns: &columns, measure, analysis, transformed: None };
+        let after = transformed.map(|it| Section {
+            trial: &trial,
+            columns: &columns,
+            measure,
+            analysis: &it.analysis,
+            transformed: Some(it),
+        });
+        for section in std::iter::once(plain).chain(after) {
+            let numbers = OfMeasure { expected: &mut expected, measure: section.key() };
+            sections.push(section.write(numbers)?);
+        }
     }
     let script = [head(&trial, &columns, &measured), SHARED.join("\n"), sections.join("\n"), "judge()\n".to_owned()];
     let files = vec![

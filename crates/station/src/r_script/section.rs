@@ -1,11 +1,14 @@
 //! The part of the script that analyses one measure.
 
-use guardrow_inference::{Analysis, Compared, Lead, ModelParts, Notice, PartRandom, PartTerm, PredictionKind};
+use guardrow_design::Factor;
+use guardrow_inference::{
+    Analysis, Compared, Lead, ModelParts, Notice, PartRandom, PartTerm, PredictionKind, TransformedAnalysis,
+};
 
 use super::Trial;
 use super::expected::OfMeasure;
 use super::names::{Columns, Role, quoted, vector};
-use super::steps::{Steps, aov, comparisons, mixed, tables};
+use super::steps::{Steps, aov, back, comparisons, curves, mixed, tables};
 use crate::StationError;
 use crate::analysed::Analysed;
 use crate::error::ErrorKind;
@@ -16,6 +19,8 @@ pub(super) struct Section<'a> {
     pub columns: &'a Columns,
     pub measure: &'a Analysed,
     pub analysis: &'a Analysis,
+    /// The transformation after which the values were analysed, where this is that analysis.
+    pub transformed: Option<&'a TransformedAnalysis>,
 }
 
 /// A random term as the script has it.
@@ -48,8 +53,23 @@ impl Section<'_> {
         mixed::write(&model, &mut steps);
         comparisons::write(&model, &mut steps);
         tables::write(&model, &mut steps);
+        match self.transformed {
+            Some(transformed) => back::write(&model, transformed, &mut steps),
+            None => curves::write(&model, &mut steps),
+        }
         steps.line("invisible(NULL)");
         Ok(format!("local({{\n{}}})\n", steps.text()))
+    }
+
+    /// What the numbers of the section are listed under.
+    pub(super) fn key(&self) -> String {
+        let key = &self.measure.key;
+        self.transformed.map_or_else(|| key.clone(), |it| format!("{key}, {}", it.transform.words()))
+    }
+
+    /// What a unit of a factor's amounts costs, in units of the measure.
+    pub(super) fn price_ratio(&self, factor: &Factor) -> Option<f64> {
+        self.trial.dossier.plan.paying(&self.measure.key, factor).map(|paying| paying.ratio)
     }
 
     fn model(&self) -> Result<Model<'_>, StationError> {
@@ -78,8 +98,9 @@ impl Section<'_> {
     /// Values, cells and groups of plots.
     fn start(&self, model: &Model<'_>, steps: &mut Steps<'_>) {
         let measure = self.measure;
-        steps.title(&format!("{} ({})", measure.name, measure.unit.symbol()));
-        if measure.discrete.is_some() {
+        let after = self.transformed.map(|it| format!(", {}", it.transform.words())).unwrap_or_default();
+        steps.title(&format!("{} ({}){after}", measure.name, measure.unit.symbol()));
+        if measure.discrete.is_some() && self.transformed.is_none() {
             steps.comment(
                 "Guardrow leads with an analysis of these values as counts, shares or scores. What is reproduced here is the analysis of the same values as measurements, which it gives beside it.",
             );
@@ -88,10 +109,14 @@ impl Section<'_> {
             steps.comment(&notice);
         }
         let column = self.columns.of(Role::Measure, &measure.key).unwrap_or_default();
-        steps.line(&format!("measure <- {}", quoted(&measure.key)));
+        steps.line(&format!("measure <- {}", quoted(&self.key())));
         steps.line(&format!("level <- {}", self.analysis.level));
         steps.line("trial <- read_plots()");
-        steps.line(&format!("trial$y <- trial${column}"));
+        let values = match self.transformed {
+            Some(it) => back::of_values(it.transform, column),
+            None => format!("trial${column}"),
+        };
+        steps.line(&format!("trial$y <- {values}"));
         self.cells(model, steps);
         self.groups(model, steps);
         let needed: Vec<String> =

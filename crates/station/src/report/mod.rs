@@ -30,6 +30,7 @@ use guardrow_publish::report::{
     Exclusions, Fact, Heading, Notice, NoticeLevel, Person, Report, ResponseReport, Stamp, Standing,
 };
 
+pub(crate) use self::curves::FEWEST_AMOUNTS;
 pub use self::further::{CurvesOver, Further, TrendAt};
 pub use self::in_full::{MeasureAnalysis, ReportInFull};
 use self::numbers::Decimals;

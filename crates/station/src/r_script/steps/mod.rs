@@ -1,7 +1,9 @@
 //! The steps of a section, one file each, and the text that they write to.
 
 pub(super) mod aov;
+pub(super) mod back;
 pub(super) mod comparisons;
+pub(super) mod curves;
 pub(super) mod mixed;
 pub(super) mod tables;
 

@@ -30,12 +30,18 @@ pub(in crate::r_script) fn write(model: &Model<'_>, steps: &mut Steps<'_>) {
     steps.comment("Means, each with its error, and all their differences.");
     steps.line(&format!("estimates <- function(weights) {way}"));
     for table in &steps.analysis.tables {
-        let Some(term) = model.parts.terms.iter().find(|term| table_label(term) == table.label) else { continue };
-        one_table(model, steps, table, term, allowed);
+        let Some(means) = means_of(model, &table.label) else { continue };
+        one_table(model, steps, table, &means, allowed);
     }
     for factor in &model.section.trial.experiment.treatments.factors {
         trend(model, steps, factor, allowed);
     }
+}
+
+/// The means of a table as weights over the cells; nothing for a table whose term the script does not have.
+pub(super) fn means_of(model: &Model<'_>, label: &str) -> Option<String> {
+    let term = model.parts.terms.iter().find(|term| table_label(term) == label)?;
+    Some(format!("averages(cells, {})$weights", columns(&model.by_in_table(term))))
 }
 
 fn table_label(term: &PartTerm) -> String {
@@ -45,9 +51,9 @@ fn table_label(term: &PartTerm) -> String {
     }
 }
 
-fn one_table(model: &Model<'_>, steps: &mut Steps<'_>, table: &MeansTable, term: &PartTerm, allowed: &str) {
+fn one_table(model: &Model<'_>, steps: &mut Steps<'_>, table: &MeansTable, means: &str, allowed: &str) {
     steps.blank();
-    steps.line(&format!("means <- averages(cells, {})$weights", columns(&model.by_in_table(term))));
+    steps.line(&format!("means <- {means}"));
     steps.compare_means(MEANS, &table.label, &table.cells, "estimates(means)", allowed);
     if is_same_by_model(model) {
         steps.comment("With no variance at zero the mixed model gives the same means and errors.");
